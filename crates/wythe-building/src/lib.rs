@@ -1,0 +1,1 @@
+//! Rooms, boundaries, junctions, sources and requirements of one building.

@@ -1,0 +1,1 @@
+//! Field measurement: averages, background, level differences, low-frequency procedure.

@@ -1,0 +1,1 @@
+//! What dominates where; predicted beside measured.

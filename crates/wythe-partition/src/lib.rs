@@ -1,0 +1,1 @@
+//! Sound reduction of one build-up: leaves, cavities, bridges, openings, leaks.

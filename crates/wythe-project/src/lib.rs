@@ -1,0 +1,1 @@
+//! The project file: reading, writing, and the places messages point at.

@@ -1,0 +1,1 @@
+//! Single-number ratings and noise criteria.

@@ -1,0 +1,1 @@
+//! Recordings: samples, calibration, weightings, band levels, decays.

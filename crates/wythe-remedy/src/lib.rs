@@ -1,0 +1,1 @@
+//! What each change buys, and the cheapest set that meets the targets.

@@ -1,0 +1,1 @@
+//! Levels in every room from every source, path by path.
