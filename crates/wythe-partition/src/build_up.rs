@@ -1,0 +1,175 @@
+//! What a wall is made of, as a person would list it from one side to the other.
+
+use wythe_bands::{
+    FlowResistivity, LevelDifference, Metre, OctaveSpectrum, Spectrum, Standpoint, SurfaceMass,
+};
+
+/// A wall, floor, ceiling, door leaf or pane, from side a to side b.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BuildUp {
+    /// The user's name for it, unique in the project.
+    pub id: String,
+    /// Title for people.
+    pub title: Option<String>,
+    /// What it consists of.
+    pub construction: Construction,
+    /// Number of rigid short circuits between the leaves per square metre beyond what the frame
+    /// makes by itself: dropped mortar, a screw too long, a pipe. 0 unless a fault is stated.
+    pub rigid_bridges_per_m2: f64,
+    /// Material and labour per square metre in the project's currency, if stated.
+    pub cost_per_m2: Option<f64>,
+    /// How well the whole is known.
+    pub standpoint: Standpoint,
+}
+
+/// Layers to be calculated or a table that was measured.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Construction {
+    /// Layers from side a to side b.
+    Layers(Vec<Layer>),
+    /// Reduction indices from a data sheet.
+    Measured(DataSheet),
+}
+
+/// One entry of the list.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Layer {
+    /// Boards, sheets, slabs, panes: mass.
+    Board(Board),
+    /// Air, with or without fill and frame, between leaves.
+    Cavity(Cavity),
+}
+
+/// One or more equal sheets. Adjacent board layers form one leaf.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Board {
+    /// Name in the catalogue of materials, such as `gypsum board`.
+    pub material: String,
+    /// Thickness of one sheet.
+    pub thickness: Metre,
+    /// Number of sheets, 1 or more.
+    pub count: u32,
+    /// How the sheets are joined to each other, and to the board layer before this one.
+    pub joined: Joint,
+    /// Mass of one sheet; overrides the catalogue's density.
+    pub surface_mass: Option<SurfaceMass>,
+    /// How well this layer is known.
+    pub standpoint: Standpoint,
+}
+
+/// How sheets of one leaf hold together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Joint {
+    /// Screwed or spot-glued: masses add, each sheet bends by itself.
+    #[default]
+    Screwed,
+    /// Glued over the whole face: one thick plate.
+    Bonded,
+    /// A viscoelastic layer between the sheets.
+    DampingLayer,
+}
+
+/// The space between two leaves.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cavity {
+    /// Clear depth between the leaves.
+    pub depth: Metre,
+    /// Porous fill, if any.
+    pub fill: Option<Fill>,
+    /// What ties the leaves together, if anything.
+    pub frame: Option<Frame>,
+    /// How well this layer is known.
+    pub standpoint: Standpoint,
+}
+
+/// Porous fill in a cavity.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fill {
+    /// Name in the catalogue, such as `mineral wool`.
+    pub material: String,
+    /// Depth of the fill, at most the cavity's.
+    pub depth: Metre,
+    /// Airflow resistivity; overrides the catalogue's.
+    pub flow_resistivity: Option<FlowResistivity>,
+}
+
+/// The frame in a cavity.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Frame {
+    /// Kind of frame.
+    pub kind: FrameKind,
+    /// Steel sheet gauge number, for light steel.
+    pub gauge: Option<u32>,
+    /// Spacing of the studs or joists, centre to centre.
+    pub spacing: Metre,
+    /// Spacing of the screws along a stud; the catalogue's usual one where not given.
+    pub screw_spacing: Option<Metre>,
+    /// Resilient mounting between frame and boards, if any.
+    pub mount: Option<Mount>,
+}
+
+/// Kinds of frame, by what connects the two leaves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum FrameKind {
+    /// One row of timber studs or joists; both leaves fixed to it.
+    TimberStuds,
+    /// Two staggered rows of timber studs on common plates.
+    StaggeredTimberStuds,
+    /// Two rows of timber studs, each on its own plates.
+    SeparateTimberStuds,
+    /// One row of light steel studs.
+    LightSteelStuds,
+    /// One row of load-bearing steel studs.
+    LoadBearingSteelStuds,
+    /// Two rows of steel studs, each on its own track.
+    SeparateSteelStuds,
+    /// Panes in one frame.
+    CommonWindowFrame,
+    /// Panes in frames of their own.
+    SeparateWindowFrames,
+}
+
+/// A resilient mounting.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mount {
+    /// Kind of mounting.
+    pub kind: MountKind,
+    /// Which leaf hangs on it.
+    pub side: Side,
+}
+
+/// Kinds of resilient mounting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum MountKind {
+    /// Resilient channel across the studs.
+    ResilientChannel,
+    /// Isolation clips with furring channel.
+    IsolationClips,
+}
+
+/// A side of a build-up: `A` where the list of layers starts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Side {
+    /// First layer's side.
+    A,
+    /// Last layer's side.
+    B,
+}
+
+/// Reduction indices from a data sheet. Bands the sheet does not have stay missing here;
+/// the prediction fills them in, marked as such.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct DataSheet {
+    /// Third-octave values.
+    pub thirds: Spectrum<LevelDifference>,
+    /// Octave values, where the sheet gives only octaves.
+    pub octaves: OctaveSpectrum<LevelDifference>,
+    /// Where the table came from: maker's sheet, report number, page.
+    pub source: String,
+    /// Mass per area, if the sheet says so.
+    pub surface_mass: Option<SurfaceMass>,
+    /// Total thickness, if the sheet says so.
+    pub thickness: Option<Metre>,
+    /// The layers, if they are known too: used for the bands the sheet lacks.
+    pub layers: Vec<Layer>,
+}
