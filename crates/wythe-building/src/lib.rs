@@ -1,1 +1,107 @@
 //! Rooms, boundaries, junctions, sources and requirements of one building.
+//!
+//! A [`Building`] is the description everything is computed from: plain data with indices
+//! instead of names, already checked by whoever read it. [`outline`] finds walls and floors that
+//! rooms share; [`finish`] turns finishes into absorption.
+//!
+//! Not here: files, reduction indices, levels.
+
+mod boundary;
+mod change;
+pub mod finish;
+pub mod outline;
+mod requirement;
+mod room;
+mod source;
+
+pub use boundary::{Boundary, BoundaryKind, Leak, LeakShape};
+pub use change::{Action, Change, Limits};
+pub use requirement::{Criterion, Hours, Target};
+pub use room::{Absorption, Room, Surface};
+pub use source::{SoundSource, Spectrum31};
+
+use wythe_bands::Air;
+use wythe_partition::{BuildUp, OpeningState};
+
+macro_rules! index {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub struct $name(pub usize);
+    };
+}
+
+index!(
+    /// Position of a room in [`Building::rooms`].
+    RoomIndex);
+index!(
+    /// Position of a boundary in [`Building::boundaries`].
+    BoundaryIndex);
+index!(
+    /// Position of a build-up in [`Building::build_ups`].
+    BuildUpIndex);
+
+/// One building as described, with everything that is asked of it.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Building {
+    /// Title of the project.
+    pub title: String,
+    /// The air in it.
+    pub air: Air,
+    /// Build-ups used by boundaries and offered by changes.
+    pub build_ups: Vec<BuildUp>,
+    /// Rooms, the outdoors among them where it is a receiver.
+    pub rooms: Vec<Room>,
+    /// What parts the rooms.
+    pub boundaries: Vec<Boundary>,
+    /// Named positions of doors and windows beside the one described.
+    pub states: Vec<State>,
+    /// Sound sources.
+    pub sources: Vec<SoundSource>,
+    /// What is required.
+    pub targets: Vec<Target>,
+    /// Changes on offer.
+    pub changes: Vec<Change>,
+    /// Limits that changes must keep.
+    pub limits: Limits,
+}
+
+/// A named state of the building: which openings stand how.
+#[derive(Clone, Debug, PartialEq)]
+pub struct State {
+    /// Name, such as `both lobby doors open`.
+    pub name: String,
+    /// Openings by id that differ from the description.
+    pub openings: Vec<(String, OpeningState)>,
+}
+
+impl Building {
+    /// Room by id.
+    pub fn room(&self, id: &str) -> Option<RoomIndex> {
+        self.rooms.iter().position(|r| r.id == id).map(RoomIndex)
+    }
+
+    /// Boundary by id.
+    pub fn boundary(&self, id: &str) -> Option<BoundaryIndex> {
+        self.boundaries.iter().position(|b| b.id == id).map(BoundaryIndex)
+    }
+
+    /// Build-up by id.
+    pub fn build_up(&self, id: &str) -> Option<BuildUpIndex> {
+        self.build_ups.iter().position(|b| b.id == id).map(BuildUpIndex)
+    }
+
+    /// The building with the openings of a named state; `None` when there is no such state.
+    pub fn in_state(&self, name: &str) -> Option<Building> {
+        let state = self.states.iter().find(|s| s.name == name)?;
+        let mut building = self.clone();
+        for (id, position) in &state.openings {
+            for boundary in &mut building.boundaries {
+                for opening in boundary.openings.iter_mut().filter(|o| &o.id == id) {
+                    opening.state = *position;
+                }
+            }
+        }
+        Some(building)
+    }
+}
