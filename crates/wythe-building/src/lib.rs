@@ -9,6 +9,7 @@
 mod boundary;
 mod change;
 pub mod finish;
+pub mod modes;
 pub mod outline;
 mod requirement;
 mod room;
