@@ -1,0 +1,44 @@
+//! Pictures of results as SVG, the same for screen, report and command line.
+//!
+//! Every picture is plain data first, drawn in one of three [`Format`]s into a [`Drawing`], which
+//! is put into a page with [`Drawing::inline`] or into a file with [`Drawing::standalone`]. Colour
+//! follows what a thing is, never where it stands in a list, and never works alone.
+//!
+//! Not here: any acoustics. What is drawn was computed elsewhere; a chart adds deviations and
+//! sorts shares, nothing else.
+//!
+//! ```
+//! use wythe_bands::{Band, LevelDifference, Spectrum};
+//! use wythe_report::chart::{BandChart, Format, Quantity, Role, Trace, Words};
+//! let mut d = Spectrum::from_fn(|b| LevelDifference(20.0 + b.index() as f64));
+//! d.clear(Band::HZ_500);
+//! let mut chart = BandChart::new(
+//!     Words::new("first", "The wall, measured", "Invented values."),
+//!     Quantity::new("Level difference", "D", ""),
+//! );
+//! chart.traces.push(Trace::differences(Role::Measured, "measured", &d));
+//! assert!(chart.draw(Format::Screen).inline().starts_with("<svg"));
+//! ```
+
+mod axis;
+mod band_chart;
+mod dominance;
+mod drawing;
+mod format;
+mod labels;
+mod svg;
+mod table;
+mod trace;
+mod words;
+
+pub use band_chart::{BandChart, DifferencePanel, Quantity, WrongSide};
+pub use dominance::{DominanceStrip, PathShare};
+pub use drawing::{Drawing, Words};
+pub use format::Format;
+pub use svg::escape;
+pub use table::DataTable;
+pub use trace::{Bound, Point, Role, Trace};
+pub use words::{THIN, decibels, nominal, number, percent, short_nominal, signed};
+
+/// Style sheet of the pictures; colours come from [`crate::design::custom_properties`].
+pub const STYLE: &str = include_str!("chart/chart.css");
