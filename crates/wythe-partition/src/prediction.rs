@@ -1,10 +1,16 @@
 //! What a build-up does to sound, and how sure that is.
 
+use std::f64::consts::PI;
+
 use wythe_bands::{
-    Air, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, SurfaceMass, Transmittance,
+    Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, SurfaceMass,
+    Transmittance,
 };
 
-use crate::{BuildUp, Opening};
+use crate::element::Element;
+use crate::fitted::{FITTED, Fitted};
+use crate::layup::Layup;
+use crate::{BuildUp, Construction, Family, Layer, PartitionError, catalogue, deviation, method};
 
 /// Where a build-up is asked about.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -103,24 +109,221 @@ pub struct OpeningPart {
     pub deviation: Spectrum<LevelDifference>,
 }
 
-/// Why a build-up cannot be predicted.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum PartitionError {
-    /// There are no layers.
-    #[error("build-up `{0}` has no layers")]
-    NoLayers(String),
+impl Prediction {
+    /// The same with one path taken away, for a caller who accounts for it elsewhere; flanking
+    /// round the edge, for instance. The airborne path cannot be taken away.
+    pub fn without(&self, path: PathKind) -> Prediction {
+        let mut out = self.clone();
+        if path == PathKind::Airborne {
+            return out;
+        }
+        out.paths.retain(|p| p.kind != path);
+        if !out.paths.is_empty() {
+            out.reduction = Band::all()
+                .filter_map(|band| {
+                    let taus: Vec<f64> = out
+                        .paths
+                        .iter()
+                        .filter_map(|p| p.reduction.get(band))
+                        .map(|r| r.transmittance().0)
+                        .collect();
+                    let tau: f64 = taus.iter().sum();
+                    (!taus.is_empty()).then(|| (band, Transmittance(tau.min(1.0)).reduction()))
+                })
+                .collect();
+        }
+        out
+    }
 }
+
+/// Frequencies per third-octave band at which everything is calculated and τ averaged.
+const PER_BAND: usize = 5;
+/// Number of bands calculated, 20 Hz to 10 kHz.
+const BANDS: usize = 28;
+/// No finite element keeps back more than this; beyond it figures mean nothing.
+const LEAST_TRANSMITTANCE: f64 = 1e-16;
 
 /// Predicts the reduction index of a build-up.
-pub fn predict(build_up: &BuildUp, _conditions: &Conditions) -> Result<Prediction, PartitionError> {
-    Err(PartitionError::NoLayers(build_up.id.clone()))
+///
+/// # Errors
+/// Anything in the description that cannot be used: see [`PartitionError`].
+pub fn predict(build_up: &BuildUp, conditions: &Conditions) -> Result<Prediction, PartitionError> {
+    predict_with(build_up, conditions, &FITTED)
 }
 
-/// Predicts what an opening lets through.
-pub fn predict_opening(
-    opening: &Opening,
-    _conditions: &Conditions,
-) -> Result<OpeningPrediction, PartitionError> {
-    Err(PartitionError::NoLayers(opening.id.clone()))
+/// [`predict`] with other fitted figures, for the program that fits them.
+#[doc(hidden)]
+pub fn predict_with(
+    build_up: &BuildUp,
+    conditions: &Conditions,
+    fitted: &Fitted,
+) -> Result<Prediction, PartitionError> {
+    check_conditions(&build_up.id, conditions)?;
+    let element = Element::new(conditions, fitted);
+    match &build_up.construction {
+        Construction::Layers(layers) => from_layers(build_up, layers, &element),
+        Construction::Measured(sheet) => data_sheet::predict(build_up, sheet, &element),
+    }
+}
+
+fn check_conditions(id: &str, conditions: &Conditions) -> Result<(), PartitionError> {
+    let refuse = |what, value, remedy| {
+        Err(PartitionError::Conditions { id: id.to_owned(), what, value, remedy })
+    };
+    let SquareMetre(area) = conditions.area;
+    if !(0.01..=10_000.0).contains(&area) {
+        return refuse("an area in m²", area, "give an area between 0.01 m² and 10 000 m²");
+    }
+    let air = conditions.air;
+    if !(-40.0..=80.0).contains(&air.celsius) {
+        return refuse("a temperature in °C", air.celsius, "give −40 °C to 80 °C");
+    }
+    if !(20_000.0..=200_000.0).contains(&air.pressure) {
+        return refuse("an air pressure in Pa", air.pressure, "give 20 kPa to 200 kPa");
+    }
+    Ok(())
+}
+
+/// The frequencies of one band, evenly spaced on a logarithmic axis.
+pub(crate) fn frequencies(band: Band) -> impl Iterator<Item = f64> {
+    let centre = band.centre().0;
+    (0..PER_BAND).map(move |i| {
+        let x = (i as f64 + 0.5) / PER_BAND as f64 - 0.5;
+        centre * 10f64.powf(0.1 * x)
+    })
+}
+
+pub(crate) fn from_layers(
+    build_up: &BuildUp,
+    layers: &[Layer],
+    element: &Element,
+) -> Result<Prediction, PartitionError> {
+    let layup = Layup::new(&build_up.id, layers)?;
+    let bridges = build_up.rigid_bridges_per_m2;
+    if !(0.0..=10_000.0).contains(&bridges) {
+        return Err(PartitionError::Unusable {
+            id: build_up.id.clone(),
+            layer: 0,
+            what: "number of rigid bridges",
+            value: bridges,
+            unit: "per m²",
+            why: "is no number of bridges",
+            remedy: "give 0 for none, or how many there are on a square metre",
+        });
+    }
+    let family = Family::of(&layup, panes(layers));
+    let mut taus = [[0.0f64; 4]; BANDS];
+    for (band, tau) in Band::range(Band::FIRST, Band::HZ_10000).zip(&mut taus) {
+        for f in frequencies(band) {
+            let at = by_path(&layup, family, element, bridges, f);
+            for (sum, one) in tau.iter_mut().zip(at) {
+                *sum += one / PER_BAND as f64;
+            }
+        }
+    }
+    let kinds = [PathKind::Airborne, PathKind::Studs, PathKind::Bridges, PathKind::Perimeter];
+    let spectrum = |value: &dyn Fn(&[f64; 4]) -> f64| -> Spectrum<LevelDifference> {
+        Band::range(Band::FIRST, Band::HZ_10000)
+            .zip(&taus)
+            .map(|(band, tau)| {
+                (band, Transmittance(value(tau).clamp(LEAST_TRANSMITTANCE, 1.0)).reduction())
+            })
+            .collect()
+    };
+    let paths = kinds
+        .into_iter()
+        .enumerate()
+        .filter(|(i, kind)| *kind == PathKind::Airborne || taus.iter().any(|t| t[*i] > 0.0))
+        .map(|(i, kind)| PathReduction { kind, reduction: spectrum(&|t| t[i]) })
+        .collect();
+    let method = match family {
+        Family::HeavySingle => "iso_12354_2017",
+        Family::ThinSingle => "davy_2009",
+        _ => "layered_media",
+    };
+    Ok(Prediction {
+        reduction: spectrum(&|t| t.iter().sum()),
+        deviation: deviation::of_family(family),
+        paths,
+        filled_in: Spectrum::empty(),
+        surface_mass: Some(SurfaceMass(layup.mass())),
+        thickness: Some(Metre(layup.thickness())),
+        resonances: resonances(&layup, element),
+        critical: layup
+            .leaves
+            .iter()
+            .map(|l| l.critical(element.air).unwrap_or(Hertz(f64::INFINITY)))
+            .collect(),
+        method,
+        methods_that_apply: vec![method],
+        remarks: Vec::new(),
+    })
+}
+
+/// Whether every leaf is of glass.
+fn panes(layers: &[Layer]) -> bool {
+    layers.iter().all(|l| match l {
+        Layer::Cavity(_) => true,
+        Layer::Board(b) => {
+            catalogue().material(&b.material).is_some_and(|m| m.name.contains("glass"))
+        }
+    })
+}
+
+/// Transmittance by each path at one frequency: airborne, studs, bridges, perimeter.
+fn by_path(layup: &Layup, family: Family, element: &Element, bridges: f64, f: f64) -> [f64; 4] {
+    match layup.leaves.as_slice() {
+        [leaf] if leaf.is_heavy() => [
+            method::iso_12354_2017::transmittance(leaf, element, f),
+            0.0,
+            0.0,
+            method::perimeter::transmittance(layup, family, element, f),
+        ],
+        [leaf] => [method::davy_2009::transmittance(leaf, element, f), 0.0, 0.0, 0.0],
+        leaves => {
+            let airborne = method::layered_media::transmittance(layup, element, f);
+            let mut studs = 0.0;
+            let mut points = 0.0;
+            for (gap, pair) in layup.gaps.iter().zip(leaves.windows(2)) {
+                studs += method::stud_path::transmittance(&pair[0], &pair[1], gap, element, f);
+                if bridges > 0.0 {
+                    points +=
+                        method::stud_path::bridges(&pair[0], &pair[1], gap, bridges, element, f);
+                }
+            }
+            let perimeter = method::perimeter::transmittance(layup, family, element, f);
+            [airborne, studs, points, perimeter]
+        }
+    }
+}
+
+/// Resonances of leaves on the air between them, rising: the eigenvalues of masses on springs.
+fn resonances(layup: &Layup, element: &Element) -> Vec<Hertz> {
+    let n = layup.leaves.len();
+    if n < 2 {
+        return Vec::new();
+    }
+    // Stiffness per area of each gap: adiabatic air ρc²/d; a gap with fill is isothermal in the
+    // fill, softer by γ = 1.4 there.
+    let springs: Vec<f64> = layup
+        .gaps
+        .iter()
+        .map(|g| {
+            let wool = g.fill.map_or(0.0, |(d, _)| d);
+            element.rho * element.c * element.c / (g.depth - wool + 1.4 * wool)
+        })
+        .collect();
+    // Symmetric form M^-1/2 K M^-1/2.
+    let mut k = nalgebra::DMatrix::<f64>::zeros(n, n);
+    for (i, s) in springs.iter().enumerate() {
+        let (mi, mj) = (layup.leaves[i].mass, layup.leaves[i + 1].mass);
+        k[(i, i)] += s / mi;
+        k[(i + 1, i + 1)] += s / mj;
+        k[(i, i + 1)] -= s / (mi * mj).sqrt();
+        k[(i + 1, i)] -= s / (mi * mj).sqrt();
+    }
+    let mut squares: Vec<f64> = k.symmetric_eigenvalues().iter().copied().collect();
+    squares.sort_by(f64::total_cmp);
+    // The first is the whole wall moving freely, 0 Hz.
+    squares.into_iter().skip(1).map(|w2| Hertz(w2.max(0.0).sqrt() / (2.0 * PI))).collect()
 }

@@ -1,0 +1,294 @@
+//! The catalogue: materials, fills, door leaves and glazing by generic trade names.
+
+use std::sync::OnceLock;
+
+use toml_edit::{DocumentMut, Item, Table};
+use wythe_bands::{Density, FlowResistivity, Metre};
+
+const MATERIALS: &str = include_str!("../../../reference/materials.toml");
+const FILLS: &str = include_str!("../../../reference/fills.toml");
+
+/// How a material carries sound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum MaterialClass {
+    /// A board or sheet that bends.
+    Board,
+    /// Masonry or concrete: heavy, and losing energy to what surrounds it.
+    Masonry,
+    /// A heavy membrane without bending stiffness.
+    Limp,
+}
+
+/// A board, sheet, slab or pane of the catalogue.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Material {
+    /// Name.
+    pub name: String,
+    /// Other names of the trade.
+    pub synonyms: Vec<String>,
+    /// How it carries sound.
+    pub class: MaterialClass,
+    /// Usual density.
+    pub density: Density,
+    /// Critical frequency × thickness, m/s, in air of 343 m/s; infinite for a limp sheet.
+    pub fc_times_h: f64,
+    /// Relative standard deviation of `fc_times_h` between products of this name.
+    pub spread: f64,
+    /// Internal loss factor.
+    pub loss: f64,
+    /// Loss factor when fixed in a frame.
+    pub fixed_loss: f64,
+    /// Poisson's ratio.
+    pub poisson: f64,
+    /// Usual thicknesses.
+    pub usual: Vec<Metre>,
+    /// Where each figure comes from: figure, source.
+    pub sources: Vec<(String, String)>,
+}
+
+/// A porous fill of the catalogue.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FillMaterial {
+    /// Name.
+    pub name: String,
+    /// Other names of the trade.
+    pub synonyms: Vec<String>,
+    /// Usual airflow resistivity.
+    pub flow_resistivity: FlowResistivity,
+    /// Factor of one standard deviation between products.
+    pub spread_factor: f64,
+    /// Usual density.
+    pub density: Density,
+    /// Where each figure comes from: figure, source.
+    pub sources: Vec<(String, String)>,
+}
+
+/// The catalogue embedded in the program.
+#[derive(Debug)]
+pub struct Catalogue {
+    materials: Vec<Material>,
+    fills: Vec<FillMaterial>,
+}
+
+/// The catalogue embedded in the program, read once.
+pub fn catalogue() -> &'static Catalogue {
+    static CATALOGUE: OnceLock<Catalogue> = OnceLock::new();
+    // The text is part of the program, and a test reads it; it cannot fail for a user.
+    CATALOGUE.get_or_init(|| Catalogue::read().expect("the embedded catalogue is well-formed"))
+}
+
+impl Catalogue {
+    fn read() -> Result<Catalogue, String> {
+        Ok(Catalogue {
+            materials: entries(MATERIALS, "material", material)?,
+            fills: entries(FILLS, "fill", fill)?,
+        })
+    }
+
+    /// All materials, in the order of the table.
+    pub fn materials(&self) -> &[Material] {
+        &self.materials
+    }
+
+    /// All fills, in the order of the table.
+    pub fn fills(&self) -> &[FillMaterial] {
+        &self.fills
+    }
+
+    /// A material by its name or a synonym; capitals and spaces at the ends do not matter.
+    pub fn material(&self, name: &str) -> Option<&Material> {
+        self.materials.iter().find(|m| is_called(name, &m.name, &m.synonyms))
+    }
+
+    /// A fill by its name or a synonym.
+    pub fn fill(&self, name: &str) -> Option<&FillMaterial> {
+        self.fills.iter().find(|f| is_called(name, &f.name, &f.synonyms))
+    }
+
+    /// Names of materials nearest to what was written, best first, at most three.
+    pub fn nearest_materials(&self, name: &str) -> Vec<String> {
+        nearest(name, self.materials.iter().map(|m| (&m.name, &m.synonyms)))
+    }
+
+    /// Names of fills nearest to what was written, best first, at most three.
+    pub fn nearest_fills(&self, name: &str) -> Vec<String> {
+        nearest(name, self.fills.iter().map(|f| (&f.name, &f.synonyms)))
+    }
+}
+
+fn is_called(wanted: &str, name: &str, synonyms: &[String]) -> bool {
+    let wanted = wanted.trim().to_lowercase();
+    name.to_lowercase() == wanted || synonyms.iter().any(|s| s.to_lowercase() == wanted)
+}
+
+/// Names ordered by edit distance to what was written, synonyms counting for their name.
+fn nearest<'a>(
+    wanted: &str,
+    names: impl Iterator<Item = (&'a String, &'a Vec<String>)>,
+) -> Vec<String> {
+    // A name longer than any of the catalogue's is cut, so a pasted page costs nothing.
+    let wanted: String = wanted.trim().to_lowercase().chars().take(60).collect();
+    let mut ranked: Vec<(usize, &String)> = names
+        .map(|(name, synonyms)| {
+            let best = std::iter::once(name)
+                .chain(synonyms.iter())
+                .map(|n| {
+                    let n = n.to_lowercase();
+                    let distance = edit_distance(&wanted, &n);
+                    let shared = wanted.split_whitespace().any(|w| w.len() > 3 && n.contains(w));
+                    if shared { distance.min(2) } else { distance }
+                })
+                .min()
+                .unwrap_or(usize::MAX);
+            (best, name)
+        })
+        .collect();
+    ranked.sort_by_key(|(distance, _)| *distance);
+    ranked.into_iter().take(3).map(|(_, name)| name.clone()).collect()
+}
+
+/// Number of letters to insert, delete or replace.
+fn edit_distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, ca) in a.chars().enumerate() {
+        let mut diagonal = row[0];
+        row[0] = i + 1;
+        for (j, cb) in b.iter().enumerate() {
+            let replaced = diagonal + usize::from(ca != *cb);
+            diagonal = row[j + 1];
+            row[j + 1] = replaced.min(row[j] + 1).min(diagonal + 1);
+        }
+    }
+    row[b.len()]
+}
+
+fn entries<T>(
+    text: &str,
+    key: &str,
+    read: impl Fn(&Table) -> Result<T, String>,
+) -> Result<Vec<T>, String> {
+    let document: DocumentMut = text.parse().map_err(|e| format!("{key}: {e}"))?;
+    let tables = document
+        .get(key)
+        .and_then(Item::as_array_of_tables)
+        .ok_or_else(|| format!("no [[{key}]]"))?;
+    tables.iter().map(read).collect()
+}
+
+fn material(table: &Table) -> Result<Material, String> {
+    let class = match text(table, "class")?.as_str() {
+        "board" => MaterialClass::Board,
+        "masonry" => MaterialClass::Masonry,
+        "limp" => MaterialClass::Limp,
+        other => return Err(format!("class `{other}`")),
+    };
+    let limp = class == MaterialClass::Limp;
+    Ok(Material {
+        name: text(table, "name")?,
+        synonyms: texts(table, "synonyms"),
+        class,
+        density: Density(quantity(table, "density", "kg/m3")?),
+        fc_times_h: if limp { f64::INFINITY } else { quantity(table, "fc_times_h", "m/s")? },
+        spread: if limp { 0.0 } else { number(table, "spread")? },
+        loss: number(table, "loss")?,
+        fixed_loss: number(table, "fixed_loss")?,
+        poisson: if limp { 0.3 } else { number(table, "poisson")? },
+        usual: numbers(table, "usual_mm").into_iter().map(|mm| Metre(mm / 1000.0)).collect(),
+        sources: sources(table)?,
+    })
+}
+
+fn fill(table: &Table) -> Result<FillMaterial, String> {
+    Ok(FillMaterial {
+        name: text(table, "name")?,
+        synonyms: texts(table, "synonyms"),
+        flow_resistivity: FlowResistivity(quantity(table, "flow_resistivity", "Pa s/m2")?),
+        spread_factor: number(table, "spread_factor")?,
+        density: Density(quantity(table, "density", "kg/m3")?),
+        sources: sources(table)?,
+    })
+}
+
+fn text(table: &Table, key: &str) -> Result<String, String> {
+    table.get(key).and_then(Item::as_str).map(str::to_owned).ok_or_else(|| format!("no {key}"))
+}
+
+fn texts(table: &Table, key: &str) -> Vec<String> {
+    table
+        .get(key)
+        .and_then(Item::as_array)
+        .map(|a| a.iter().filter_map(|v| v.as_str().map(str::to_owned)).collect())
+        .unwrap_or_default()
+}
+
+fn as_number(value: &toml_edit::Value) -> Option<f64> {
+    value.as_float().or_else(|| value.as_integer().map(|i| i as f64))
+}
+
+fn number(table: &Table, key: &str) -> Result<f64, String> {
+    table
+        .get(key)
+        .and_then(Item::as_value)
+        .and_then(as_number)
+        .ok_or_else(|| format!("{key} is no number"))
+}
+
+fn numbers(table: &Table, key: &str) -> Vec<f64> {
+    table
+        .get(key)
+        .and_then(Item::as_array)
+        .map(|a| a.iter().filter_map(as_number).collect())
+        .unwrap_or_default()
+}
+
+/// A number with its unit, written as `"38 m/s"`; another unit is refused.
+fn quantity(table: &Table, key: &str, unit: &str) -> Result<f64, String> {
+    let written = text(table, key)?;
+    let (number, found) = written.split_once(' ').ok_or_else(|| format!("{key}: no unit"))?;
+    if found.trim() != unit {
+        return Err(format!("{key}: unit `{found}`, expected `{unit}`"));
+    }
+    number.parse().map_err(|_| format!("{key}: `{number}`"))
+}
+
+/// An empty source is an error: every figure says where it is from.
+fn sources(table: &Table) -> Result<Vec<(String, String)>, String> {
+    let source = table
+        .get("source")
+        .and_then(Item::as_inline_table)
+        .ok_or_else(|| "no source".to_owned())?;
+    source
+        .iter()
+        .map(|(figure, key)| match key.as_str() {
+            Some(key) if !key.trim().is_empty() => Ok((figure.to_owned(), key.to_owned())),
+            _ => Err(format!("{figure}: empty source")),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_embedded_catalogue_reads_and_every_figure_has_a_source() {
+        let all = Catalogue::read().unwrap();
+        for m in all.materials() {
+            for figure in ["density", "loss", "fixed_loss"] {
+                assert!(m.sources.iter().any(|(f, _)| f == figure), "{}: {figure}", m.name);
+            }
+        }
+        assert!(all.fills().iter().all(|f| f.sources.len() >= 2));
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_finds_its_name() {
+        let all = catalogue();
+        assert_eq!(all.nearest_materials("gipsum bord")[0], "gypsum board");
+        assert_eq!(all.nearest_materials("Plasterbord")[0], "gypsum board");
+        assert_eq!(all.nearest_fills("minral wool")[0], "mineral wool");
+        assert_eq!(all.material(" Gypsum Board ").map(|m| m.name.as_str()), Some("gypsum board"));
+        assert!(all.material("unobtainium").is_none());
+    }
+}

@@ -1,0 +1,93 @@
+//! The element as it stands in its wall: air, size, and what was fitted.
+
+use std::f64::consts::PI;
+
+use wythe_bands::Air;
+
+use crate::Conditions;
+use crate::fitted::Fitted;
+use crate::leaf::{Bending, Leaf};
+
+/// Air and size in plain numbers, worked out once.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Element {
+    pub air: Air,
+    /// Speed of sound, m/s.
+    pub c: f64,
+    /// Density of air, kg/m³.
+    pub rho: f64,
+    /// Area S, m².
+    pub area: f64,
+    /// Perimeter U, m.
+    pub perimeter: f64,
+    /// Longer side, m.
+    pub l1: f64,
+    /// Shorter side, m.
+    pub l2: f64,
+    pub fitted: Fitted,
+}
+
+/// Ratio of the sides taken where only an area is known: 10 m² is then 3.9 m × 2.6 m, near the
+/// opening of a laboratory and the wall of a room.
+const SIDES: f64 = 1.5;
+
+impl Element {
+    pub fn new(conditions: &Conditions, fitted: &Fitted) -> Element {
+        let area = conditions.area.0;
+        let l2 = (area / SIDES).sqrt();
+        let l1 = area / l2;
+        Element {
+            air: conditions.air,
+            c: conditions.air.sound_speed(),
+            rho: conditions.air.density(),
+            area,
+            perimeter: 2.0 * (l1 + l2),
+            l1,
+            l2,
+            fitted: *fitted,
+        }
+    }
+
+    /// k = 2πf/c, 1/m.
+    pub fn wavenumber(&self, frequency: f64) -> f64 {
+        2.0 * PI * frequency / self.c
+    }
+
+    /// a = ωm/(2ρc).
+    pub fn normalised_impedance(&self, mass: f64, frequency: f64) -> f64 {
+        PI * frequency * mass / (self.rho * self.c)
+    }
+
+    /// Critical frequency of a leaf, raised by shear where the frequency is above it; a
+    /// frequency of 0 gives the thin-plate value.
+    ///
+    /// With B′ = B/(1 + s k_t²), k_t² = k² f_c/f at coincidence, f_c′ = f_c √(1 + s k_t²).
+    /// Source: the shear-corrected plate of layered media, expanded at coincidence (derived).
+    pub fn critical(&self, leaf: &Leaf, bending: &Bending, frequency: f64) -> f64 {
+        if bending.stiffness <= 0.0 {
+            return f64::INFINITY;
+        }
+        let fc = self.c * self.c / (2.0 * PI) * (leaf.mass / bending.stiffness).sqrt();
+        let kt2 = if frequency > fc {
+            self.wavenumber(frequency).powi(2) * fc / frequency
+        } else {
+            self.wavenumber(frequency).powi(2)
+        };
+        fc * (1.0 + leaf.shear * kt2).sqrt()
+    }
+
+    /// Total loss factor of a heavy leaf.
+    pub fn heavy_loss(&self, leaf: &Leaf, frequency: f64) -> f64 {
+        leaf.internal_loss
+            + self.fitted.heavy_loss * leaf.mass / (485.0 * frequency.max(1.0).sqrt())
+    }
+
+    /// Total loss factor of a leaf as built.
+    pub fn loss(&self, leaf: &Leaf, bending: &Bending, frequency: f64) -> f64 {
+        if leaf.is_heavy() {
+            self.heavy_loss(leaf, frequency)
+        } else {
+            bending.loss + self.fitted.fixing_loss
+        }
+    }
+}

@@ -1,0 +1,68 @@
+//! The few figures that were fitted, all in one place, with what they were fitted on.
+
+/// Figures fitted on the published record (tests/data/lab_tl.csv), never on single rows.
+/// `cargo run --release -p wythe-partition --example record -- --fit` repeats the search.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fitted {
+    /// Loss factor of the air in an empty cavity at 500 Hz.
+    pub empty_loss: f64,
+    /// Fall of that loss with frequency, exponent.
+    pub empty_loss_fall: f64,
+    /// Compliance per metre of a 25-gauge light steel stud at 500 Hz, m²/N.
+    pub steel_compliance: f64,
+    /// Fall of the compliance of steel with frequency, exponent.
+    pub steel_fall: f64,
+    /// Compliance per metre of a load-bearing steel stud of 18 gauge, m²/N.
+    pub load_bearing_compliance: f64,
+    /// Compliance per metre of timber with its screws, m²/N.
+    pub timber_compliance: f64,
+    /// Compliance per metre of a resilient channel at 500 Hz, in series with the stud, m²/N.
+    pub channel_compliance: f64,
+    /// Fall of the compliance of channels with frequency, exponent.
+    pub channel_fall: f64,
+    /// Compliance per metre of common plates, for staggered studs, m²/N.
+    pub plates_compliance: f64,
+    /// Compliance per metre of separate plates on one floor, m²/N.
+    pub separate_compliance: f64,
+    /// Compliance per metre of the common frame of two panes, m²/N.
+    pub window_compliance: f64,
+    /// Compliance per metre between separate window frames, m²/N.
+    pub separate_window_compliance: f64,
+    /// Reduction by the perimeter path of two leaves of 10 kg/m² at 500 Hz, dB.
+    pub perimeter: f64,
+    /// Its rise per doubling of frequency, dB.
+    pub perimeter_rise: f64,
+    /// The same for a single heavy element of 300 kg/m² at 500 Hz, dB.
+    pub heavy_perimeter: f64,
+    /// Its rise per doubling of frequency, dB.
+    pub heavy_perimeter_rise: f64,
+    /// Factor on the losses of heavy elements to the structure around them.
+    pub heavy_loss: f64,
+    /// Loss that fixing adds to boards and panes.
+    pub fixing_loss: f64,
+    /// Share of the trace wavenumber that a closed stud bay takes away below its first cross mode.
+    pub bay: f64,
+}
+
+/// The figures in use.
+pub static FITTED: Fitted = Fitted {
+    empty_loss: 0.1,
+    empty_loss_fall: 0.5,
+    steel_compliance: 6e-7,
+    steel_fall: 0.5,
+    load_bearing_compliance: 5e-8,
+    timber_compliance: 3e-8,
+    channel_compliance: 2e-6,
+    channel_fall: 0.3,
+    plates_compliance: 1e-6,
+    separate_compliance: 1e-5,
+    window_compliance: 3e-6,
+    separate_window_compliance: 1e-5,
+    perimeter: 62.0,
+    perimeter_rise: 1.0,
+    heavy_perimeter: 60.0,
+    heavy_perimeter_rise: 3.0,
+    heavy_loss: 1.0,
+    fixing_loss: 0.0,
+    bay: 0.5,
+};

@@ -1,0 +1,34 @@
+//! One thin leaf of finite size in a diffuse field, after Davy 2009.
+
+use crate::element::Element;
+use crate::leaf::Leaf;
+use crate::radiation::ForcedRadiation;
+
+/// Transmittance of a thin leaf at one frequency.
+///
+/// Forced part below f_c: τ_f = 2⟨σ⟩/a², a = ωm/(2ρc).
+/// Coincidence part: with r = f/f_c, e = σ_c + aη,
+///   τ_c = σ_c²/(2 r a e) { atan[2a/e] − atan[2a(1 − r)/e] },
+/// σ_c = σ(g = 0) for r < 1 and σ(g = √(1 − 1/r)) above. The forced part fades out between f_c
+/// and 1.2 f_c, over which the coincidence part takes the field that forced it.
+///
+/// Source: Davy 2009, J. Acoust. Soc. Am. 126 (equations from memory; the coincidence part
+/// derived anew from the infinite plate by linear expansion at coincidence).
+pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f64 {
+    let a = element.normalised_impedance(leaf.mass, frequency);
+    let radiation =
+        ForcedRadiation::new(element.wavenumber(frequency), element.area, element.perimeter);
+    let forced = 2.0 * radiation.mean() / (a * a);
+    let bending = leaf.bending(frequency);
+    let fc = element.critical(leaf, &bending, frequency);
+    if !fc.is_finite() {
+        return forced.min(1.0);
+    }
+    let r = frequency / fc;
+    let sigma = if r < 1.0 { radiation.at(0.0) } else { radiation.at((1.0 - 1.0 / r).sqrt()) };
+    let e = sigma + a * bending.loss;
+    let coincident = sigma * sigma / (2.0 * r * a * e)
+        * ((2.0 * a / e).atan() - (2.0 * a * (1.0 - r) / e).atan());
+    let fade = ((1.2 - r) / 0.2).clamp(0.0, 1.0);
+    (fade * forced + coincident).min(1.0)
+}
