@@ -10,7 +10,9 @@ use wythe_bands::{
 use crate::element::Element;
 use crate::fitted::{FITTED, Fitted};
 use crate::layup::Layup;
-use crate::{BuildUp, Construction, Family, Layer, PartitionError, catalogue, deviation, method};
+use crate::{
+    BuildUp, Construction, Family, Layer, PartitionError, catalogue, data_sheet, deviation, method,
+};
 
 /// Where a build-up is asked about.
 #[derive(Clone, Copy, Debug, PartialEq)]
