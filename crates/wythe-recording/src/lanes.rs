@@ -1,0 +1,259 @@
+//! The inner loops: several bands of several channels side by side, so that the compiler can use
+//! the wide registers.
+//!
+//! A recursive filter cannot be sped up along time, each output needs the one before; it can along
+//! bands and channels. Eight lanes hold 8 bands of 1 channel, 4 of 2, 2 of 4 or 1 of 8. The same
+//! arithmetic runs for every processor (no fused multiply-add), so results are the same to the last
+//! bit whatever the number of lanes, channels or cores.
+
+use crate::section::Section;
+
+/// Runs a loop in the widest form this processor has.
+macro_rules! dispatch {
+    ($body:ident :: <$($n:tt),+> ($($arg:expr),*)) => {{
+        #[cfg(target_arch = "x86_64")]
+        {
+            if std::is_x86_feature_detected!("avx512f")
+                && std::is_x86_feature_detected!("avx512dq")
+                && std::is_x86_feature_detected!("avx512vl") {
+                // SAFETY: the processor was just asked and has these instructions; the function
+                // itself is safe code that the compiler may translate with them.
+                #[allow(unsafe_code)]
+                unsafe { wide::avx512::$body::<$($n),+>($($arg),*) };
+            } else if std::is_x86_feature_detected!("avx2") {
+                // SAFETY: as above.
+                #[allow(unsafe_code)]
+                unsafe { wide::avx2::$body::<$($n),+>($($arg),*) };
+            } else {
+                $body::<$($n),+>($($arg),*);
+            }
+        }
+        #[cfg(not(target_arch = "x86_64"))]
+        $body::<$($n),+>($($arg),*);
+    }};
+}
+
+/// Values handled side by side.
+pub(crate) const LANES: usize = 8;
+/// One value per lane.
+pub(crate) type Lanes = [f64; LANES];
+
+/// What a short run of outputs came to: sum and largest of the squares, per lane.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Run<T> {
+    pub(crate) sum: T,
+    pub(crate) largest: T,
+}
+
+/// Up to four band-pass sections in eight lanes. The numerators are 1 − z⁻² throughout; the gain
+/// is applied to the energies afterwards.
+#[derive(Clone, Debug)]
+pub(crate) struct BandLanes {
+    a1: [Lanes; 4],
+    minus_a2: [Lanes; 4],
+    s1: [Lanes; 4],
+    s2: [Lanes; 4],
+    sections: usize,
+    /// Square of the gain left out.
+    pub(crate) gain2: Lanes,
+}
+
+impl BandLanes {
+    /// One cascade per slot, repeated over `channels` lanes; slots without one stay silent.
+    pub(crate) fn new(slots: &[Option<Vec<Section>>], channels: usize) -> BandLanes {
+        // 1 − z⁻² over 1 − z⁻² changes nothing and stays exactly at rest: a section to fill up with.
+        let mut lanes = BandLanes {
+            a1: [[0.0; LANES]; 4],
+            minus_a2: [[1.0; LANES]; 4],
+            s1: [[0.0; LANES]; 4],
+            s2: [[0.0; LANES]; 4],
+            sections: slots.iter().flatten().map(Vec::len).max().unwrap_or(3).clamp(3, 4),
+            gain2: [0.0; LANES],
+        };
+        for (slot, cascade) in slots.iter().enumerate() {
+            let Some(cascade) = cascade else { continue };
+            for channel in 0..channels {
+                let lane = slot * channels + channel;
+                let mut gain = 1.0;
+                for (k, s) in cascade.iter().enumerate() {
+                    lanes.a1[k][lane] = s.a[0];
+                    lanes.minus_a2[k][lane] = -s.a[1];
+                    gain *= s.b[0];
+                }
+                lanes.gain2[lane] = gain * gain;
+            }
+        }
+        lanes
+    }
+
+    /// Filters a block, summing squares from each entry of `ends` to the next.
+    pub(crate) fn run<const C: usize>(
+        &mut self,
+        input: &[[f64; C]],
+        ends: &[usize],
+        out: &mut Vec<Run<Lanes>>,
+    ) {
+        out.clear();
+        if self.sections == 3 {
+            dispatch!(band_body::<C, 3>(self, input, ends, out));
+        } else {
+            dispatch!(band_body::<C, 4>(self, input, ends, out));
+        }
+        // A decaying filter ends in numbers so small that the processor slows down a hundredfold.
+        for state in self.s1.iter_mut().chain(&mut self.s2).flatten() {
+            if state.abs() < 1e-150 {
+                *state = 0.0;
+            }
+        }
+    }
+}
+
+#[inline(always)]
+fn band_body<const C: usize, const S: usize>(
+    lanes: &mut BandLanes,
+    input: &[[f64; C]],
+    ends: &[usize],
+    out: &mut Vec<Run<Lanes>>,
+) {
+    let a1: [Lanes; S] = std::array::from_fn(|k| lanes.a1[k]);
+    let minus_a2: [Lanes; S] = std::array::from_fn(|k| lanes.minus_a2[k]);
+    let mut s1: [Lanes; S] = std::array::from_fn(|k| lanes.s1[k]);
+    let mut s2: [Lanes; S] = std::array::from_fn(|k| lanes.s2[k]);
+    let mut start = 0;
+    for &end in ends {
+        let mut sum = [0.0; LANES];
+        let mut largest = [0.0; LANES];
+        for frame in &input[start..end] {
+            let mut x: Lanes = std::array::from_fn(|l| frame[l % C]);
+            for k in 0..S {
+                for l in 0..LANES {
+                    let y = x[l] + s1[k][l];
+                    s1[k][l] = s2[k][l] - a1[k][l] * y;
+                    s2[k][l] = minus_a2[k][l] * y - x[l];
+                    x[l] = y;
+                }
+            }
+            for l in 0..LANES {
+                let square = x[l] * x[l];
+                sum[l] += square;
+                largest[l] = if square > largest[l] { square } else { largest[l] };
+            }
+        }
+        out.push(Run { sum, largest });
+        start = end;
+    }
+    lanes.s1[..S].copy_from_slice(&s1);
+    lanes.s2[..S].copy_from_slice(&s2);
+}
+
+/// The weightings of `C` channels: A, C and the unweighted signal.
+#[derive(Clone, Debug)]
+pub(crate) struct WeightingLanes<const C: usize> {
+    sections: [Section; 3],
+    s1: [[f64; C]; 3],
+    s2: [[f64; C]; 3],
+}
+
+impl<const C: usize> WeightingLanes<C> {
+    /// C is the first two sections, A all three.
+    pub(crate) fn new(sections: [Section; 3]) -> Self {
+        WeightingLanes { sections, s1: [[0.0; C]; 3], s2: [[0.0; C]; 3] }
+    }
+
+    /// Filters a block; each run holds A, C, Z.
+    pub(crate) fn run(
+        &mut self,
+        input: &[[f64; C]],
+        ends: &[usize],
+        out: &mut Vec<Run<[[f64; C]; 3]>>,
+    ) {
+        out.clear();
+        dispatch!(weighting_body::<C>(self, input, ends, out));
+        for state in self.s1.iter_mut().chain(&mut self.s2).flatten() {
+            if state.abs() < 1e-150 {
+                *state = 0.0;
+            }
+        }
+    }
+}
+
+#[inline(always)]
+fn weighting_body<const C: usize>(
+    lanes: &mut WeightingLanes<C>,
+    input: &[[f64; C]],
+    ends: &[usize],
+    out: &mut Vec<Run<[[f64; C]; 3]>>,
+) {
+    let sections = lanes.sections;
+    let mut s1 = lanes.s1;
+    let mut s2 = lanes.s2;
+    let mut start = 0;
+    for &end in ends {
+        let mut sum = [[0.0; C]; 3];
+        let mut largest = [[0.0; C]; 3];
+        for frame in &input[start..end] {
+            let z = *frame;
+            let mut x = z;
+            let mut c = z;
+            for k in 0..3 {
+                let Section { b, a } = sections[k];
+                for l in 0..C {
+                    let y = b[0] * x[l] + s1[k][l];
+                    s1[k][l] = b[1] * x[l] - a[0] * y + s2[k][l];
+                    s2[k][l] = b[2] * x[l] - a[1] * y;
+                    x[l] = y;
+                }
+                if k == 1 {
+                    c = x;
+                }
+            }
+            for (i, signal) in [x, c, z].iter().enumerate() {
+                for l in 0..C {
+                    let square = signal[l] * signal[l];
+                    sum[i][l] += square;
+                    largest[i][l] = if square > largest[i][l] { square } else { largest[i][l] };
+                }
+            }
+        }
+        out.push(Run { sum, largest });
+        start = end;
+    }
+    lanes.s1 = s1;
+    lanes.s2 = s2;
+}
+
+#[cfg(target_arch = "x86_64")]
+mod wide {
+    //! The same loops, translated for wider registers.
+
+    macro_rules! translated {
+        ($name:ident, $features:literal) => {
+            pub(crate) mod $name {
+                use super::super::{BandLanes, Lanes, Run, WeightingLanes};
+
+                #[target_feature(enable = $features)]
+                pub(crate) fn band_body<const C: usize, const S: usize>(
+                    lanes: &mut BandLanes,
+                    input: &[[f64; C]],
+                    ends: &[usize],
+                    out: &mut Vec<Run<Lanes>>,
+                ) {
+                    super::super::band_body::<C, S>(lanes, input, ends, out);
+                }
+
+                #[target_feature(enable = $features)]
+                pub(crate) fn weighting_body<const C: usize>(
+                    lanes: &mut WeightingLanes<C>,
+                    input: &[[f64; C]],
+                    ends: &[usize],
+                    out: &mut Vec<Run<[[f64; C]; 3]>>,
+                ) {
+                    super::super::weighting_body::<C>(lanes, input, ends, out);
+                }
+            }
+        };
+    }
+
+    translated!(avx2, "avx2");
+    translated!(avx512, "avx512f,avx512dq,avx512vl");
+}

@@ -1,0 +1,1 @@
+//! Slow truth.
