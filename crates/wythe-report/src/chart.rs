@@ -22,20 +22,33 @@
 
 mod axis;
 mod band_chart;
+mod cost_steps;
 mod dominance;
 mod drawing;
 mod format;
 mod labels;
+mod level_trace;
+mod plan;
+mod room_table;
+mod section;
+mod share_bars;
 mod svg;
 mod table;
+mod tint;
 mod trace;
 mod words;
 
 pub use band_chart::{BandChart, DifferencePanel, Quantity, WrongSide};
+pub use cost_steps::{CostStep, CostSteps};
 pub use dominance::{DominanceStrip, PathShare};
 pub use drawing::{Drawing, Words};
 pub use format::Format;
-pub use svg::escape;
+pub use level_trace::{LevelTrace, Stretch, StretchKind, TimeLine};
+pub use plan::{Plan, PlanArrow, PlanPoint, PlanRoom};
+pub use room_table::{RoomCell, RoomTable};
+pub use section::{Mount, Section, SectionLayer, Side, StudMaterial, Studs};
+pub use share_bars::{Share, ShareBars};
+pub use svg::{escape, id};
 pub use table::DataTable;
 pub use trace::{Bound, Point, Role, Trace};
 pub use words::{THIN, decibels, nominal, number, percent, short_nominal, signed};

@@ -1,9 +1,11 @@
 //! Documents and charts.
 //!
-//! [`chart`] draws results as SVG, [`design`] holds the colours by role.
+//! [`chart`] draws results as SVG, [`page`] sets a document as one HTML file, [`design`] holds the
+//! colours of both by role.
 //!
 //! Not here: any disk, clock or network. The faces hand in what is to be said and write the text
 //! that comes back.
 
 pub mod chart;
 pub mod design;
+pub mod page;

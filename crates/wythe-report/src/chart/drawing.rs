@@ -98,6 +98,20 @@ impl Drawing {
         self.wrapped(&style, height, &extra.finish())
     }
 
+    /// The picture with another prefix to its ids, for pages where two pictures share a name.
+    pub(crate) fn inline_as(&self, prefix: &str) -> String {
+        let own = self.id();
+        let picture = self.inline();
+        if own == prefix {
+            return picture;
+        }
+        // Only attributes of ours hold these forms: text has its quotes escaped.
+        picture
+            .replace(&format!("id=\"{own}-"), &format!("id=\"{prefix}-"))
+            .replace(&format!("describedby=\"{own}-"), &format!("describedby=\"{prefix}-"))
+            .replace(&format!("\"url(#{own}-"), &format!("\"url(#{prefix}-"))
+    }
+
     fn wrapped(&self, before: &str, height: f64, after: &str) -> String {
         let id = self.id();
         format!(
@@ -113,7 +127,7 @@ impl Drawing {
         )
     }
 
-    fn id(&self) -> String {
+    pub(crate) fn id(&self) -> String {
         picture_id(&self.words, self.format)
     }
 }

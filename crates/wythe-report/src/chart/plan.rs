@@ -1,0 +1,345 @@
+//! One storey from above: rooms with their levels, and the ways the sound takes.
+
+use super::drawing::{Drawing, Words};
+use super::format::Format;
+use super::svg::{Anchor, Svg, polygon};
+use super::tint::steps;
+use super::words::{clip, percent, width, wrap};
+
+/// A point of the plan in metres, x to the right, y upward on the sheet.
+pub type PlanPoint = (f64, f64);
+
+/// One room.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanRoom {
+    /// Name as the user wrote it.
+    pub name: String,
+    /// Corners in order, m.
+    pub outline: Vec<PlanPoint>,
+    /// The level as text: "41 dB"; empty when there is none.
+    pub level: String,
+    /// The figure that decides the tint.
+    pub value: Option<f64>,
+}
+
+/// One way of the sound, from a point to a point. Where both are the same the way goes through
+/// floor or ceiling and is drawn as a disc.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanArrow {
+    /// Letter of the path, the same on strip and chart.
+    pub letter: char,
+    /// The path's name.
+    pub name: String,
+    /// Where it starts, m.
+    pub from: PlanPoint,
+    /// Where it ends, m.
+    pub to: PlanPoint,
+    /// Share of what arrives, 0 to 1: the width of the arrow.
+    pub share: f64,
+}
+
+/// One storey.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Plan {
+    /// Title, caption and id.
+    pub words: Words,
+    /// The rooms.
+    pub rooms: Vec<PlanRoom>,
+    /// The ways of the sound.
+    pub arrows: Vec<PlanArrow>,
+}
+
+/// Coordinates beyond this are a slip of the keyboard, not a building.
+const WIDEST_SITE_M: f64 = 5000.0;
+
+impl Plan {
+    /// Draws the storey to scale, with a scale bar.
+    pub fn draw(&self, format: Format) -> Drawing {
+        let m = format.metrics(21);
+        let widest = m.widest.min(640.0);
+        let sound = |p: &PlanPoint| {
+            p.0.is_finite()
+                && p.1.is_finite()
+                && p.0.abs() <= WIDEST_SITE_M
+                && p.1.abs() <= WIDEST_SITE_M
+        };
+        let mut notes = Vec::new();
+        let (rooms, bad): (Vec<&PlanRoom>, Vec<&PlanRoom>) =
+            self.rooms.iter().partition(|r| r.outline.len() >= 3 && r.outline.iter().all(sound));
+        for room in bad {
+            notes.push(format!("{}: not drawn, its outline is not known.", clip(&room.name)));
+        }
+        let arrows: Vec<&PlanArrow> =
+            self.arrows.iter().filter(|a| sound(&a.from) && sound(&a.to)).collect();
+        if arrows.len() < self.arrows.len() {
+            notes.push("A path without a place on the plan is in the list only.".to_owned());
+        }
+
+        let points = rooms
+            .iter()
+            .flat_map(|r| r.outline.iter().copied())
+            .chain(arrows.iter().flat_map(|a| [a.from, a.to]));
+        let (mut low, mut high) =
+            ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
+        for p in points {
+            low = (low.0.min(p.0), low.1.min(p.1));
+            high = (high.0.max(p.0), high.1.max(p.1));
+        }
+        if low.0 > high.0 {
+            (low, high) = ((0.0, 0.0), (1.0, 1.0));
+            notes.push("No room with an outline on this storey.".to_owned());
+        }
+        let (dx, dy) = ((high.0 - low.0).max(0.5), (high.1 - low.1).max(0.5));
+        let margin = 8.0;
+        let scale = ((widest - 2.0 * margin) / dx).min(560.0 / dy).min(90.0);
+        let at = |p: PlanPoint| (margin + (p.0 - low.0) * scale, margin + (high.1 - p.1) * scale);
+
+        let mut svg = Svg::default();
+        let tints = steps(&rooms.iter().map(|r| r.value).collect::<Vec<_>>());
+        let shapes: Vec<Vec<PlanPoint>> =
+            rooms.iter().map(|r| r.outline.iter().map(|p| at(*p)).collect()).collect();
+        for (shape, tint) in shapes.iter().zip(&tints) {
+            let class = tint.map_or_else(|| "f-ground".to_owned(), |s| format!("t-{s}"));
+            svg.path(&polygon(shape), &class, "");
+        }
+        for shape in &shapes {
+            let pen = r#"stroke-width="3.5" stroke-linejoin="miter""#;
+            svg.path(&polygon(shape), "l-ink", pen);
+        }
+        let segments: Vec<(PlanPoint, PlanPoint)> =
+            arrows.iter().map(|a| (at(a.from), at(a.to))).collect();
+        for (arrow, segment) in arrows.iter().zip(&segments) {
+            draw_arrow(&mut svg, arrow, *segment);
+        }
+
+        let mut keyed = Vec::new();
+        for (room, shape) in rooms.iter().zip(&shapes) {
+            let spot = clear_spot(shape, &segments);
+            if !label_room(&mut svg, room, shape, &segments, spot, m.text) {
+                keyed.push(*room);
+                let number = keyed.len().to_string();
+                svg.text((spot.0, spot.1 + 4.0), 12.0, Anchor::Middle, "strong", &number);
+            }
+        }
+
+        let mut y = margin * 2.0 + dy * scale;
+        y = draw_scale_bar(&mut svg, margin, y + 6.0, scale, dx, m.small);
+        let mut key = |svg: &mut Svg, mark: &str, text: &str| {
+            for (i, line) in wrap(text, m.text, widest - 40.0).iter().enumerate() {
+                if i == 0 {
+                    svg.text((margin, y + m.text), m.text, Anchor::Start, "strong", mark);
+                }
+                svg.text((margin + 24.0, y + m.text), m.text, Anchor::Start, "", line);
+                y += m.text * 1.35;
+            }
+        };
+        for (i, room) in keyed.iter().enumerate() {
+            let level =
+                if room.level.is_empty() { String::new() } else { format!(", {}", room.level) };
+            key(&mut svg, &(i + 1).to_string(), &format!("{}{level}", clip(&room.name)));
+        }
+        let mut listed: Vec<&PlanArrow> = self.arrows.iter().collect();
+        listed.sort_by(|a, b| b.share.total_cmp(&a.share));
+        for arrow in listed {
+            let text = format!("{}, {}", clip(&arrow.name), percent(arrow.share));
+            key(&mut svg, &arrow.letter.to_string(), &text);
+        }
+        Drawing {
+            words: self.words.clone(),
+            description: self.describe(),
+            notes,
+            width: (2.0 * margin + dx * scale).max(widest.min(328.0)).ceil(),
+            height: (y + 6.0).ceil(),
+            body: svg.finish(),
+            format,
+        }
+    }
+
+    fn describe(&self) -> String {
+        let mut out = String::from("Plan of the storey.");
+        for room in &self.rooms {
+            let level = if room.level.is_empty() { "level not known" } else { &room.level };
+            out.push_str(&format!(" {}: {level}.", room.name));
+        }
+        for arrow in &self.arrows {
+            out.push_str(&format!(
+                " Path {} {}: {} of what arrives.",
+                arrow.letter,
+                arrow.name,
+                percent(arrow.share)
+            ));
+        }
+        out
+    }
+}
+
+fn draw_arrow(svg: &mut Svg, arrow: &PlanArrow, (a, b): (PlanPoint, PlanPoint)) {
+    let share = if arrow.share.is_finite() { arrow.share.clamp(0.0, 1.0) } else { 0.0 };
+    let letter = arrow.letter.to_string();
+    let length = ((b.0 - a.0).powi(2) + (b.1 - a.1).powi(2)).sqrt();
+    if length < 4.0 {
+        let r = 9.0 + 9.0 * share;
+        svg.circle(a, r, "f-ground", "");
+        svg.circle(a, r, "l-ink", &format!(r#"stroke-width="{:.1}""#, 1.5 + 6.0 * share));
+        svg.text((a.0, a.1 + 4.3), 12.0, Anchor::Middle, "strong", &letter);
+        return;
+    }
+    let half = (1.5 + 10.5 * share) / 2.0;
+    let (ux, uy) = ((b.0 - a.0) / length, (b.1 - a.1) / length);
+    let head = (half * 2.2 + 5.0).min(length * 0.5);
+    let wing = half + 4.5;
+    let p =
+        |along: f64, across: f64| (a.0 + ux * along - uy * across, a.1 + uy * along + ux * across);
+    let neck = length - head;
+    let outline = polygon(&[
+        p(0.0, half),
+        p(neck, half),
+        p(neck, wing),
+        p(length, 0.0),
+        p(neck, -wing),
+        p(neck, -half),
+        p(0.0, -half),
+    ]);
+    // A rim of ground parts the arrow from walls and tints.
+    svg.path(&outline, "l-ground", r#"stroke-width="3" stroke-linejoin="round""#);
+    svg.path(&outline, "f-ink", "");
+    let middle = p(neck * 0.4, 0.0);
+    svg.circle(middle, 9.0, "f-ground", "");
+    svg.circle(middle, 9.0, "l-ink", r#"stroke-width="1""#);
+    svg.text((middle.0, middle.1 + 4.3), 12.0, Anchor::Middle, "strong", &letter);
+}
+
+fn inside(shape: &[PlanPoint], p: PlanPoint) -> bool {
+    let mut odd = false;
+    for i in 0..shape.len() {
+        let (a, b) = (shape[i], shape[(i + 1) % shape.len()]);
+        if (a.1 > p.1) != (b.1 > p.1) && p.0 < (b.0 - a.0) * (p.1 - a.1) / (b.1 - a.1) + a.0 {
+            odd = !odd;
+        }
+    }
+    odd
+}
+
+/// Squared distance from a point to a segment.
+fn distance2(p: PlanPoint, (a, b): (PlanPoint, PlanPoint)) -> f64 {
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length2 = dx * dx + dy * dy;
+    let t = if length2 > 0.0 {
+        (((p.0 - a.0) * dx + (p.1 - a.1) * dy) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    (p.0 - a.0 - t * dx).powi(2) + (p.1 - a.1 - t * dy).powi(2)
+}
+
+/// Outlines with more corners than this are searched on every n-th edge only, so that a wild
+/// outline cannot stall the drawing.
+const MOST_EDGES: usize = 400;
+
+/// The point of the room with most room around it, from walls and arrows alike. Height counts
+/// double, because a label is wider than it is tall.
+fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoint {
+    let (x0, x1) = extent(shape.iter().map(|p| p.0));
+    let (y0, y1) = extent(shape.iter().map(|p| p.1));
+    let every = shape.len() / MOST_EDGES + 1;
+    let squash = |(x, y): PlanPoint| (x, y * 2.0);
+    let edges: Vec<(PlanPoint, PlanPoint)> = (0..shape.len())
+        .step_by(every)
+        .map(|i| (shape[i], shape[(i + 1) % shape.len()]))
+        .chain(arrows.iter().copied())
+        .map(|(a, b)| (squash(a), squash(b)))
+        .collect();
+    let mut best = (-1.0, ((x0 + x1) / 2.0, (y0 + y1) / 2.0));
+    for i in 1..24 {
+        for j in 1..24 {
+            let p = (x0 + (x1 - x0) * f64::from(i) / 24.0, y0 + (y1 - y0) * f64::from(j) / 24.0);
+            if !inside(shape, p) {
+                continue;
+            }
+            let room = edges.iter().map(|e| distance2(squash(p), *e)).fold(f64::INFINITY, f64::min);
+            // A hair more room is no reason to leave the middle.
+            if room > best.0 * 1.02 + 1e-9 {
+                best = (room, p);
+            }
+        }
+    }
+    best.1
+}
+
+fn extent(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values.fold((f64::INFINITY, -f64::INFINITY), |(l, h), v| (l.min(v), h.max(v)))
+}
+
+/// Name and level in the room, if they fit; says whether they did.
+fn label_room(
+    svg: &mut Svg,
+    room: &PlanRoom,
+    shape: &[PlanPoint],
+    arrows: &[(PlanPoint, PlanPoint)],
+    spot: PlanPoint,
+    size: f64,
+) -> bool {
+    // The free chord either side of the spot.
+    let free = |direction: f64| {
+        let mut reach = 0.0;
+        while reach < 400.0 {
+            let p = (spot.0 + direction * (reach + 4.0), spot.1);
+            let blocked = arrows.iter().any(|s| distance2(p, *s) < 12.0f64.powi(2));
+            if !inside(shape, p) || blocked {
+                break;
+            }
+            reach += 4.0;
+        }
+        reach
+    };
+    let half = free(-1.0).min(free(1.0));
+    let room_px = 2.0 * half - 4.0;
+    if room_px < 28.0 {
+        return false;
+    }
+    let mut lines: Vec<(String, &str)> =
+        wrap(&clip(&room.name), size, room_px).into_iter().map(|l| (l, "")).collect();
+    if !room.level.is_empty() {
+        lines.extend(wrap(&room.level, size, room_px).into_iter().map(|l| (l, "strong")));
+    }
+    // A name broken inside a word is worse than a number with a list.
+    let longest = room
+        .name
+        .split_whitespace()
+        .chain(room.level.split_whitespace())
+        .map(|w| width(w, size))
+        .fold(0.0, f64::max);
+    let height = lines.len() as f64 * size * 1.25;
+    let corners = [
+        (spot.0 - half.min(room_px / 2.0) * 0.9, spot.1 - height / 2.0),
+        (spot.0 + half.min(room_px / 2.0) * 0.9, spot.1 - height / 2.0),
+        (spot.0, spot.1 - height / 2.0),
+        (spot.0, spot.1 + height / 2.0),
+    ];
+    let clear = corners[2..]
+        .iter()
+        .all(|c| inside(shape, *c) && arrows.iter().all(|s| distance2(*c, *s) > 6.0f64.powi(2)));
+    if longest > room_px || !clear {
+        return false;
+    }
+    let mut y = spot.1 - height / 2.0 + size;
+    for (line, class) in &lines {
+        svg.text((spot.0, y), size, Anchor::Middle, class, line);
+        y += size * 1.25;
+    }
+    true
+}
+
+fn draw_scale_bar(svg: &mut Svg, x: f64, y: f64, scale: f64, dx: f64, size: f64) -> f64 {
+    let length = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
+        .into_iter()
+        .filter(|l| *l <= dx / 2.0)
+        .next_back()
+        .unwrap_or(0.25);
+    let end = x + length * scale;
+    svg.line((x, y), (end, y), "l-ink", 2.0);
+    svg.line((x, y - 4.0), (x, y + 4.0), "l-ink", 1.0);
+    svg.line((end, y - 4.0), (end, y + 4.0), "l-ink", 1.0);
+    svg.text((end + 8.0, y + 4.0), size, Anchor::Start, "second", &format!("{length}\u{202F}m"));
+    y + 16.0
+}
