@@ -244,14 +244,14 @@ impl Group {
         let width = self.bank.width();
         // In pieces that stay in the nearest cache.
         for piece in read.chunks(1024 * stride) {
-            self.interleaved.clear();
-            self.interleaved.resize(piece.len() / stride * width, 0.0);
+            let frames = piece.len() / stride;
+            self.interleaved.resize(frames * width, 0.0);
             for (lane, ear) in self.channels.iter_mut().enumerate() {
+                let at = ear.number - 1;
                 ear.line.clear();
-                ear.line.extend(piece.iter().skip(ear.number - 1).step_by(stride));
-                for (to, x) in self.interleaved.iter_mut().skip(lane).step_by(width).zip(&ear.line)
-                {
-                    *to = *x;
+                ear.line.extend(piece.chunks_exact(stride).map(|frame| frame[at]));
+                for (to, x) in self.interleaved.chunks_exact_mut(width).zip(&ear.line) {
+                    to[lane] = *x;
                 }
                 ear.tones.push(&ear.line);
                 ear.watch.push(&ear.line);

@@ -5,7 +5,7 @@
 pub const TAPS: usize = 19;
 /// Delay of the filter, samples of the higher rate.
 pub const DELAY: i64 = (TAPS as i64 - 1) / 2;
-const PAIRS: usize = 5;
+pub(crate) const PAIRS: usize = 5;
 
 /// Half-band filter, h₀ = 1/2 in the middle and five pairs at the odd distances 1, 3, 5, 7, 9.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -122,7 +122,7 @@ pub(crate) struct Halver<const C: usize> {
 }
 
 /// Even samples kept from the block before; the odd ones keep as many so both stay in step.
-const KEEP: usize = 9;
+pub(crate) const KEEP: usize = 9;
 
 impl<const C: usize> Halver<C> {
     pub(crate) fn new(filter: HalfBand) -> Self {
@@ -144,38 +144,18 @@ impl<const C: usize> Halver<C> {
                 self.next_is_odd = false;
             }
         }
-        let pairs = rest.chunks_exact(2);
-        if let [last] = pairs.remainder() {
-            for pair in pairs {
-                self.even.push(pair[0]);
-                self.odd.push(pair[1]);
-            }
+        let (pairs, last) = rest.as_chunks::<2>();
+        self.even.extend(pairs.iter().map(|p| p[0]));
+        self.odd.extend(pairs.iter().map(|p| p[1]));
+        if let [last] = last {
             self.even.push(*last);
             self.next_is_odd = true;
-        } else {
-            for pair in pairs {
-                self.even.push(pair[0]);
-                self.odd.push(pair[1]);
-            }
         }
         // out[j] = ½ odd[j−5] + Σ h_i (even[j−5−i] + even[j−4+i]); index j sits at j + KEEP here.
         let new = self.even.len() - KEEP;
         output.clear();
-        output.reserve(new);
-        let h = self.h;
-        for j in 0..new {
-            let e = &self.even[j..j + KEEP + 1];
-            let mut y = self.odd[j + KEEP - 5];
-            for v in &mut y {
-                *v *= 0.5;
-            }
-            for i in 0..PAIRS {
-                for c in 0..C {
-                    y[c] += h[i] * (e[4 - i][c] + e[5 + i][c]);
-                }
-            }
-            output.push(y);
-        }
+        output.resize(new, [0.0; C]);
+        crate::lanes::halve(&self.h, &self.even, &self.odd, output);
         self.even.drain(..new);
         // Both lists start at the same index; after an even last sample the odd one is shorter.
         self.odd.drain(..new);

@@ -6,6 +6,7 @@
 //! arithmetic runs for every processor (no fused multiply-add), so results are the same to the last
 //! bit whatever the number of lanes, channels or cores.
 
+use crate::half_band::{KEEP, PAIRS};
 use crate::section::Section;
 
 /// Runs a loop in the widest form this processor has.
@@ -160,14 +161,14 @@ impl<const C: usize> WeightingLanes<C> {
         WeightingLanes { sections, s1: [[0.0; C]; 3], s2: [[0.0; C]; 3] }
     }
 
-    /// Filters a block; each run holds A, C, Z.
+    /// Filters a block; one list each of A, C, Z.
     pub(crate) fn run(
         &mut self,
         input: &[[f64; C]],
         ends: &[usize],
-        out: &mut Vec<Run<[[f64; C]; 3]>>,
+        out: &mut [Vec<Run<[f64; C]>>; 3],
     ) {
-        out.clear();
+        out.iter_mut().for_each(Vec::clear);
         dispatch!(weighting_body::<C>(self, input, ends, out));
         for state in self.s1.iter_mut().chain(&mut self.s2).flatten() {
             if state.abs() < 1e-150 {
@@ -182,7 +183,7 @@ fn weighting_body<const C: usize>(
     lanes: &mut WeightingLanes<C>,
     input: &[[f64; C]],
     ends: &[usize],
-    out: &mut Vec<Run<[[f64; C]; 3]>>,
+    out: &mut [Vec<Run<[f64; C]>>; 3],
 ) {
     let sections = lanes.sections;
     let mut s1 = lanes.s1;
@@ -215,11 +216,109 @@ fn weighting_body<const C: usize>(
                 }
             }
         }
-        out.push(Run { sum, largest });
+        for (i, list) in out.iter_mut().enumerate() {
+            list.push(Run { sum: sum[i], largest: largest[i] });
+        }
         start = end;
     }
     lanes.s1 = s1;
     lanes.s2 = s2;
+}
+
+/// One output for every two inputs: out[j] = ½ odd[j−5] + Σ h_i (even[j−5−i] + even[j−4+i]), with
+/// [`KEEP`] older samples in front of both lists.
+pub(crate) fn halve<const C: usize>(
+    h: &[f64; PAIRS],
+    even: &[[f64; C]],
+    odd: &[[f64; C]],
+    out: &mut [[f64; C]],
+) {
+    dispatch!(halve_body::<C>(h, even, odd, out));
+}
+
+#[inline(always)]
+fn halve_body<const C: usize>(
+    h: &[f64; PAIRS],
+    even: &[[f64; C]],
+    odd: &[[f64; C]],
+    out: &mut [[f64; C]],
+) {
+    let n = out.len();
+    // Slices of equal length, so that no index has to be checked inside the loop.
+    let e: [&[[f64; C]]; 2 * PAIRS] = std::array::from_fn(|k| &even[k..k + n]);
+    let o = &odd[KEEP - 5..KEEP - 5 + n];
+    for j in 0..n {
+        let mut y = [0.0; C];
+        for c in 0..C {
+            y[c] = 0.5 * o[j][c]
+                + h[0] * (e[4][j][c] + e[5][j][c])
+                + h[1] * (e[3][j][c] + e[6][j][c])
+                + h[2] * (e[2][j][c] + e[7][j][c])
+                + h[3] * (e[1][j][c] + e[8][j][c])
+                + h[4] * (e[0][j][c] + e[9][j][c]);
+        }
+        out[j] = y;
+    }
+}
+
+/// Running values of some lanes: F, S, and what a frame has gathered so far.
+#[derive(Clone, Debug)]
+pub(crate) struct Detector<const N: usize> {
+    pub(crate) fast: [f64; N],
+    pub(crate) slow: [f64; N],
+    pub(crate) sum: [f64; N],
+    pub(crate) fast_max: [f64; N],
+    pub(crate) largest: [f64; N],
+}
+
+impl<const N: usize> Detector<N> {
+    pub(crate) fn new() -> Self {
+        Detector {
+            fast: [0.0; N],
+            slow: [0.0; N],
+            sum: [0.0; N],
+            fast_max: [0.0; N],
+            largest: [0.0; N],
+        }
+    }
+
+    /// Forgets the frame; F and S go on.
+    pub(crate) fn next_frame(&mut self) {
+        self.sum = [0.0; N];
+        self.fast_max = [0.0; N];
+        self.largest = [0.0; N];
+    }
+
+    /// Takes runs of equal length.
+    pub(crate) fn take(&mut self, runs: &[Run<[f64; N]>], gain2: &[f64; N], m: usize, rise: [f64; 2]) {
+        dispatch!(detect_body::<N>(self, runs, gain2, m, rise));
+    }
+}
+
+#[inline(always)]
+fn detect_body<const N: usize>(
+    detector: &mut Detector<N>,
+    runs: &[Run<[f64; N]>],
+    gain2: &[f64; N],
+    m: usize,
+    [rise_f, rise_s]: [f64; 2],
+) {
+    let mut d = detector.clone();
+    let per_sample = 1.0 / m as f64;
+    let gain2 = *gain2;
+    for run in runs {
+        for l in 0..N {
+            let sum = run.sum[l] * gain2[l];
+            let largest = run.largest[l] * gain2[l];
+            let mean = sum * per_sample;
+            d.fast[l] += rise_f * (mean - d.fast[l]);
+            d.slow[l] += rise_s * (mean - d.slow[l]);
+            d.sum[l] += sum;
+            d.fast_max[l] = if d.fast[l] > d.fast_max[l] { d.fast[l] } else { d.fast_max[l] };
+            d.largest[l] = if largest > d.largest[l] { largest } else { d.largest[l] };
+        }
+    }
+    *detector = d;
 }
 
 #[cfg(target_arch = "x86_64")]
@@ -229,7 +328,7 @@ mod wide {
     macro_rules! translated {
         ($name:ident, $features:literal) => {
             pub(crate) mod $name {
-                use super::super::{BandLanes, Lanes, Run, WeightingLanes};
+                use super::super::{BandLanes, Detector, Lanes, PAIRS, Run, WeightingLanes};
 
                 #[target_feature(enable = $features)]
                 pub(crate) fn band_body<const C: usize, const S: usize>(
@@ -246,9 +345,30 @@ mod wide {
                     lanes: &mut WeightingLanes<C>,
                     input: &[[f64; C]],
                     ends: &[usize],
-                    out: &mut Vec<Run<[[f64; C]; 3]>>,
+                    out: &mut [Vec<Run<[f64; C]>>; 3],
                 ) {
                     super::super::weighting_body::<C>(lanes, input, ends, out);
+                }
+
+                #[target_feature(enable = $features)]
+                pub(crate) fn halve_body<const C: usize>(
+                    h: &[f64; PAIRS],
+                    even: &[[f64; C]],
+                    odd: &[[f64; C]],
+                    out: &mut [[f64; C]],
+                ) {
+                    super::super::halve_body::<C>(h, even, odd, out);
+                }
+
+                #[target_feature(enable = $features)]
+                pub(crate) fn detect_body<const N: usize>(
+                    detector: &mut Detector<N>,
+                    runs: &[Run<[f64; N]>],
+                    gain2: &[f64; N],
+                    m: usize,
+                    rise: [f64; 2],
+                ) {
+                    super::super::detect_body::<N>(detector, runs, gain2, m, rise);
                 }
             }
         };

@@ -14,6 +14,9 @@ const SHORTEST: f64 = 3.0;
 /// Blocks dropped at each end of a tone, where the calibrator was put on and taken off.
 const DROPPED: usize = 2;
 
+/// Frequencies of calibrators.
+const PROBED: [f64; 2] = [250.0, 1000.0];
+
 /// A steady tone found in a channel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tone {
@@ -74,7 +77,7 @@ impl Tone {
         if !(self.span.0 <= 0.2) {
             out.push(Fault::Unsteady(self.span));
         }
-        if ![250.0, 1000.0].iter().any(|f| (self.frequency.0 / f - 1.0).abs() <= 0.01) {
+        if !PROBED.iter().any(|f| (self.frequency.0 / f - 1.0).abs() <= 0.01) {
             out.push(Fault::Frequency(self.frequency));
         }
         if self.clipped {
@@ -107,16 +110,20 @@ pub struct ToneFinder {
     found: Vec<Tone>,
     /// Cosine and sine of 250 Hz and 1 kHz over one short piece.
     probes: [[Vec<f64>; 2]; 2],
+    /// Samples summed before the cheap look.
+    skip: usize,
 }
 
 impl ToneFinder {
     /// For a channel of a sample rate.
     pub fn new(rate: f64) -> ToneFinder {
-        let piece = (rate * 0.008).round().max(8.0) as usize;
+        let skip = (rate / 8_000.0).max(1.0) as usize;
+        let coarse = rate / skip as f64;
+        let piece = (coarse * 0.008).round().max(8.0) as usize;
         let probe = |f: f64| {
             let wave = |phase: f64| -> Vec<f64> {
                 (0..piece)
-                    .map(|n| (std::f64::consts::TAU * f * n as f64 / rate + phase).cos())
+                    .map(|n| (std::f64::consts::TAU * f * n as f64 / coarse + phase).cos())
                     .collect()
             };
             [wave(0.0), wave(-std::f64::consts::FRAC_PI_2)]
@@ -129,7 +136,8 @@ impl ToneFinder {
             index: 0,
             run: Vec::new(),
             found: Vec::new(),
-            probes: [probe(250.0), probe(1000.0)],
+            probes: PROBED.map(probe),
+            skip,
         }
     }
 
@@ -168,44 +176,53 @@ impl ToneFinder {
         self.run.extend(fitted);
     }
 
-    fn fit_block(&self) -> Option<Fitted> {
+    /// Cheap look at a block: the frequency of a tone that carries a good part of it.
+    fn glance(&self) -> Option<f64> {
         let x = &self.block;
         let n = x.len() as f64;
-        let mean = x.iter().sum::<f64>() / n;
-        let power = x.iter().map(|v| v * v).sum::<f64>() / n - mean * mean;
+        let power = sum8(x, |v| v * v) / n;
         if !(power > 1e-14) {
             return None;
         }
-        // Short pieces against both frequencies: cheap, and wide enough for a tone that is off.
+        // Sums of a few samples are enough to see 1 kHz.
+        let coarse: Vec<f64> = x.chunks_exact(self.skip).map(|c| c.iter().sum::<f64>()).collect();
+        let rate = self.rate / self.skip as f64;
+        let scale = (self.skip * self.skip) as f64;
+        // Short pieces against both frequencies: wide enough for a tone that is off.
         let piece = self.probes[0][0].len();
         let mut start = None;
         for (which, [cos, sin]) in self.probes.iter().enumerate() {
             let mut caught = 0.0;
-            let mut phases = Vec::with_capacity(x.len() / piece);
-            for part in x.chunks_exact(piece) {
-                let dot = |w: &[f64]| part.iter().zip(w).map(|(a, b)| a * b).sum::<f64>();
-                let (re, im) = (dot(cos), dot(sin));
+            let mut phases = Vec::with_capacity(coarse.len() / piece);
+            for part in coarse.chunks_exact(piece) {
+                let (re, im) = (dot8(part, cos), dot8(part, sin));
                 caught += re * re + im * im;
-                phases.push(im.atan2(re));
+                phases.push((re, im));
             }
-            let share = 2.0 * caught
-                / (phases.len() as f64 * (piece * piece) as f64)
-                / (power + mean * mean);
+            let share =
+                2.0 * caught / (phases.len() as f64 * (piece * piece) as f64 * scale) / power;
             if share > 0.3 {
                 // Mean turn from piece to piece gives the frequency.
-                let f0 = [250.0, 1000.0][which];
-                let expected = std::f64::consts::TAU * f0 * piece as f64 / self.rate;
+                let f0 = PROBED[which];
+                let expected = std::f64::consts::TAU * f0 * piece as f64 / rate;
                 let (mut re, mut im) = (0.0, 0.0);
                 for pair in phases.windows(2) {
                     // The pieces see x = cos(ωn + φ) as phase −φ.
-                    let turn = -(pair[1] - pair[0]) - expected;
+                    let turn = pair[0].1.atan2(pair[0].0) - pair[1].1.atan2(pair[1].0) - expected;
                     re += turn.cos();
                     im += turn.sin();
                 }
-                let off = f64::atan2(im, re) * self.rate / (std::f64::consts::TAU * piece as f64);
+                let off = f64::atan2(im, re) * rate / (std::f64::consts::TAU * piece as f64);
                 start = Some(f0 + off);
             }
         }
+        start
+    }
+
+    fn fit_block(&self) -> Option<Fitted> {
+        let start = self.glance();
+        let x = &self.block;
+        let n = x.len() as f64;
         let mut f = start?;
         let mut last = None;
         for _ in 0..6 {
@@ -311,4 +328,27 @@ fn sine_fit(x: &[f64], w: f64) -> Option<([f64; 3], f64)> {
     let [a, b, _, _] = fit(None)?;
     let [a, b, d, step] = fit(Some((a, b)))?;
     Some(([a, b, d], step))
+}
+
+/// A sum in eight parts, which the compiler can take side by side.
+fn sum8(x: &[f64], f: impl Fn(f64) -> f64) -> f64 {
+    let (eights, rest) = x.as_chunks::<8>();
+    let mut parts = [0.0; 8];
+    for eight in eights {
+        for l in 0..8 {
+            parts[l] += f(eight[l]);
+        }
+    }
+    parts.iter().sum::<f64>() + rest.iter().map(|v| f(*v)).sum::<f64>()
+}
+
+fn dot8(x: &[f64], y: &[f64]) -> f64 {
+    let ((a, ar), (b, br)) = (x.as_chunks::<8>(), y.as_chunks::<8>());
+    let mut parts = [0.0; 8];
+    for (a, b) in a.iter().zip(b) {
+        for l in 0..8 {
+            parts[l] += a[l] * b[l];
+        }
+    }
+    parts.iter().sum::<f64>() + ar.iter().zip(br).map(|(a, b)| a * b).sum::<f64>()
 }

@@ -127,11 +127,42 @@ impl Watch {
 
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f64]) {
-        let fading = (-1.0 / (0.05 * self.rate)).exp();
-        let (mut sum, mut energy) = (0.0, 0.0);
+        // Four sums side by side for the wide registers.
+        let (mut sum, mut energy, mut largest) = ([0.0; 4], [0.0; 4], [0.0f64; 4]);
+        let (quads, rest) = samples.as_chunks::<4>();
+        for quad in quads {
+            for l in 0..4 {
+                let size = quad[l].abs();
+                sum[l] += quad[l];
+                energy[l] += quad[l] * quad[l];
+                largest[l] = if size > largest[l] { size } else { largest[l] };
+            }
+        }
+        for x in rest {
+            sum[0] += x;
+            energy[0] += x * x;
+            largest[0] = largest[0].max(x.abs());
+        }
+        self.sum += sum.iter().sum::<f64>();
+        self.energy += energy.iter().sum::<f64>();
+        let largest = largest.into_iter().fold(0.0, f64::max);
+        self.largest = self.largest.max(largest);
+        // What is loud around here: this block and the one before.
+        let recent = self.recent.max(largest);
+        self.recent = largest;
+        // Everything looked for below is a run of equal samples. Most blocks hold none.
+        let runs = samples.windows(3).filter(|w| (w[0] == w[1]) & (w[1] == w[2])).count();
+        if runs == 0 && self.run == 1 && samples.len() > 3 && samples[0] != self.before {
+            let last = samples.len() - 1;
+            self.at += samples.len() as u64;
+            // A run of two at the end may go on in the next block.
+            self.run = if samples[last] == samples[last - 1] { 2 } else { 1 };
+            self.before = samples[last];
+            self.before_run = samples[last - self.run as usize];
+            self.note_silence(self.at - self.run, recent);
+            return;
+        }
         for (n, &x) in samples.iter().enumerate() {
-            sum += x;
-            energy += x * x;
             if x == self.before {
                 self.run += 1;
                 continue;
@@ -149,21 +180,22 @@ impl Watch {
                     }
                 }
             }
-            if x == 0.0 {
-                // A dropout begins out of full sound; a faint signal passes through zero anyway.
-                let loud = self.recent > 64.0 * self.step;
-                self.silent_since = Some((now, loud));
-            }
             self.before_run = self.before;
             self.before = x;
             self.run = 1;
-            let size = x.abs();
-            self.largest = self.largest.max(size);
-            self.recent = (self.recent * fading).max(size);
+            self.note_silence(now, recent);
         }
-        self.sum += sum;
-        self.energy += energy;
         self.at += samples.len() as u64;
+    }
+
+    /// Keeps the begin of a silence. A dropout begins out of full sound; a faint signal passes
+    /// through zero anyway.
+    fn note_silence(&mut self, since: u64, recent: f64) {
+        if self.before == 0.0 {
+            self.silent_since = Some((since, recent > 64.0 * self.step));
+        } else {
+            self.silent_since = None;
+        }
     }
 
     fn close_run(&mut self, end: u64, after: f64) {
