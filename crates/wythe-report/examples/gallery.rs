@@ -97,6 +97,7 @@ fn received() -> BandChart {
         Quantity::new("Sound pressure level", "L", ""),
     );
     chart.wrong = Some(WrongSide::Above);
+    chart.sum_deviations = false;
     for k in 0..5 {
         let k = f64::from(k);
         let values = levels(52.0 + 1.5 * k, -1.15, 2.0 + 0.8 * k);
@@ -146,7 +147,9 @@ fn rooms() -> RoomTable {
         })
         .collect();
     RoomTable {
-        caption: "D_nT,w in dB from room to room, invented values. Darker insulates better.".into(),
+        caption:
+            "Weighted standardized level difference in dB, invented values. Darker insulates more."
+                .into(),
         sources: names[..3].iter().map(|s| (*s).to_owned()).collect(),
         receivers: names.iter().map(|s| (*s).to_owned()).collect(),
         cells,

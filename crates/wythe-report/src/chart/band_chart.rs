@@ -89,7 +89,7 @@ pub struct BandChart {
     pub words: Words,
     /// What the vertical axis carries.
     pub quantity: Quantity,
-    /// First and last band; swapped silently never: an empty chart says that they are reversed.
+    /// First and last band, in either order.
     pub bands: (Band, Band),
     /// The lines.
     pub traces: Vec<Trace>,
@@ -99,6 +99,9 @@ pub struct BandChart {
     pub span: Option<(f64, f64)>,
     /// Hatch the gap between measured (or else predicted) and required on this side.
     pub wrong: Option<WrongSide>,
+    /// Say the sum of the deviations at the end of the required curve, as rating procedures add
+    /// them; otherwise the largest one with its band.
+    pub sum_deviations: bool,
     /// Dotted guide of 6 dB per octave.
     pub guide: bool,
     /// The difference, on its own axis about zero.
@@ -143,6 +146,7 @@ impl BandChart {
             rating_range: Some((Band::HZ_100, Band::HZ_3150)),
             span: None,
             wrong: None,
+            sum_deviations: true,
             guide: false,
             difference: None,
             strip: None,
@@ -229,7 +233,9 @@ impl BandChart {
             named |= look;
             if let Some(mut end) = end_of(t, &axis, &levels, look) {
                 if t.role == Role::Required {
-                    end.extra = shortfall.as_ref().and_then(|s| s.sentence(self.wrong));
+                    end.extra = shortfall
+                        .as_ref()
+                        .and_then(|s| s.sentence(self.wrong, self.sum_deviations));
                 }
                 ends.push(end);
             }
@@ -428,11 +434,14 @@ fn point_words(p: Point) -> String {
 }
 
 impl Shortfall {
-    fn sentence(&self, side: Option<WrongSide>) -> Option<String> {
-        if self.cells.is_empty() {
-            return None;
-        }
+    fn sentence(&self, side: Option<WrongSide>, sum: bool) -> Option<String> {
+        let gap = |c: &(Band, f64, f64)| (c.1 - c.2).abs();
+        let worst = self.cells.iter().max_by(|a, b| gap(a).total_cmp(&gap(b)))?;
         let word = if side == Some(WrongSide::Above) { "over" } else { "short" };
+        if !sum {
+            let most = decibels(gap(worst));
+            return Some(format!("{word} by up to {most}, at {}", nominal(worst.0)));
+        }
         Some(format!("{word} by {} in all", decibels(self.tenths as f64 / 10.0)))
     }
 }

@@ -95,8 +95,6 @@ impl CostSteps {
         svg.text((x0 + plot, bottom), m.small, Anchor::End, "second", &words);
 
         svg.line((x0, y(0.0)), (x0 + plot, y(0.0)), "l-required", 1.5);
-        let at = (x0 + plot - 2.0, y(0.0) - 6.0);
-        svg.text(at, m.small, Anchor::End, "required", "all targets met above this line");
 
         let mut d = String::new();
         for (i, (_, s)) in steps.iter().enumerate() {
@@ -116,6 +114,12 @@ impl CostSteps {
                 svg.line((at - 4.0, b), (at + 4.0, b), "l-predicted", 1.0);
             }
         }
+        // Plans begin short on the left, so the words stand free there; where the first already
+        // meets, they stand under the line.
+        let met = steps.first().is_some_and(|(_, s)| s.margin_db >= 0.0);
+        let at = (x0 + 6.0, if met { y(0.0) + m.small + 3.0 } else { y(0.0) - 6.0 });
+        let words = "all targets met above this line";
+        svg.text(at, m.small, Anchor::Start, "required halo", words);
         let mut taken: Vec<f64> = Vec::new();
         for (i, (stop, s)) in steps.iter().enumerate() {
             let at = (x(s.cost), y(s.margin_db));
@@ -126,7 +130,7 @@ impl CostSteps {
             svg.circle(at, if *stop { 6.0 } else { 4.0 }, line, r#"stroke-width="2""#);
             // A number on top of another says nothing; the list below has them all.
             if taken.iter().all(|x| (x - at.0).abs() > 14.0) {
-                let class = if *stop { "strong look-here" } else { "strong" };
+                let class = if *stop { "strong look-here halo" } else { "strong halo" };
                 let number = (i + 1).to_string();
                 svg.text((at.0 + 7.0, at.1 - 9.0), m.text, Anchor::Start, class, &number);
                 taken.push(at.0);

@@ -148,19 +148,23 @@ impl DominanceStrip {
         y += 10.0;
         let cell: f64 = 22.0;
         let x = axis.right() + 12.0;
-        let room = (m.widest - x).clamp(90.0, 230.0);
+        let room = (m.widest - x).min(230.0);
+        // A column too narrow for words sends the names into a list below.
+        let listed = m.labels_below || room < 130.0;
         let mut right = x;
         let mut below = Vec::new();
         for path in self.sorted() {
             let total = path.total.map(|t| format!(", {}", percent(t))).unwrap_or_default();
             let label = format!("{}{total}", clip(&path.name));
-            let lines = if m.labels_below {
+            let lines = if listed {
                 below.push((path.letter, label));
                 Vec::new()
             } else {
-                wrap(&label, m.text, room - 18.0)
+                wrap(&label, m.text, room)
             };
-            let height = cell.max(lines.len() as f64 * m.text * 1.25 + 4.0);
+            let height = cell.max(lines.len() as f64 * m.text * 1.2);
+            let spare = (height - cell) / 2.0;
+            y += spare;
             let at = (axis.x0 - 8.0, y + cell / 2.0 + m.text * 0.35);
             svg.text(at, m.text, Anchor::End, "strong", &path.letter.to_string());
             for band in axis.bands() {
@@ -178,13 +182,14 @@ impl DominanceStrip {
                 }
             }
             svg.line((axis.x0, y + cell), (axis.right(), y + cell), "l-hairline", 1.0);
-            let mut line_y = y + cell / 2.0 + m.text * 0.35;
+            let above = (lines.len().max(1) - 1) as f64 / 2.0;
+            let mut line_y = y + cell / 2.0 + m.text * (0.35 - 1.2 * above);
             for line in &lines {
                 svg.text((x, line_y), m.text, Anchor::Start, "", line);
                 right = right.max(x + width(line, m.text));
-                line_y += m.text * 1.25;
+                line_y += m.text * 1.2;
             }
-            y += height + 2.0;
+            y += cell + spare + 2.0;
         }
         if self.paths.is_empty() {
             svg.text((axis.x0, y + 14.0), m.text, Anchor::Start, "second", "no path is known");

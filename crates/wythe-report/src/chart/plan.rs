@@ -249,7 +249,8 @@ fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoi
         .chain(arrows.iter().copied())
         .map(|(a, b)| (squash(a), squash(b)))
         .collect();
-    let mut best = (-1.0, ((x0 + x1) / 2.0, (y0 + y1) / 2.0));
+    let middle = ((x0 + x1) / 2.0, (y0 + y1) / 2.0);
+    let mut best = (f64::NEG_INFINITY, middle);
     for i in 1..24 {
         for j in 1..24 {
             let p = (x0 + (x1 - x0) * f64::from(i) / 24.0, y0 + (y1 - y0) * f64::from(j) / 24.0);
@@ -257,9 +258,11 @@ fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoi
                 continue;
             }
             let room = edges.iter().map(|e| distance2(squash(p), *e)).fold(f64::INFINITY, f64::min);
-            // A hair more room is no reason to leave the middle.
-            if room > best.0 * 1.02 + 1e-9 {
-                best = (room, p);
+            // Of places with as much room the one nearest the middle.
+            let off = distance2(p, (middle, middle)).sqrt();
+            let score = room.sqrt() - 0.2 * off;
+            if score > best.0 {
+                best = (score, p);
             }
         }
     }

@@ -4,7 +4,7 @@ use super::drawing::{Drawing, Words, picture_id};
 use super::format::Format;
 use super::labels::spread;
 use super::svg::{Anchor, Svg, n, polyline};
-use super::words::{clip, width, wrap};
+use super::words::{clip, clip_to, width, wrap};
 use wythe_bands::Metre;
 
 /// How the studs of a cavity stand.
@@ -120,6 +120,9 @@ pub struct Section {
 /// Face of a stud, m. The drawing needs one; the build-up does not carry it (common practice).
 const STUD_FACE: f64 = 0.045;
 
+/// A layer may say more than a line does, because it stands in a column of its own.
+const LONGEST_LAYER: usize = 240;
+
 impl Section {
     /// Draws the section.
     pub fn draw(&self, format: Format) -> Drawing {
@@ -190,8 +193,12 @@ impl Section {
         svg.line((2.0, bottom), (12.0, bottom), "l-ink", 1.0);
 
         let (mut right, mut low) = (x0 + wide, bottom);
-        let mut labels: Vec<(f64, String, &str)> =
-            self.layers.iter().zip(&middles).map(|(l, y)| (*y, clip(l.label()), "")).collect();
+        let mut labels: Vec<(f64, String, &str)> = self
+            .layers
+            .iter()
+            .zip(&middles)
+            .map(|(l, y)| (*y, clip_to(l.label(), LONGEST_LAYER), ""))
+            .collect();
         if let Some(y) = self.isolation.and_then(|i| middles.get(i)) {
             let text = "isolation line: nothing rigid crosses it";
             // Below the cavity's own label.

@@ -66,7 +66,7 @@ pub(crate) fn width(text: &str, size: f64) -> f64 {
         .chars()
         .map(|c| match c {
             'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' => 0.32,
-            ' ' | 't' | 'f' | 'r' | '(' | ')' | '[' | ']' | '-' | '/' => 0.40,
+            ' ' | '\u{A0}' | 't' | 'f' | 'r' | '(' | ')' | '[' | ']' | '-' | '/' => 0.40,
             THIN | '\u{2009}' => 0.2,
             'm' | 'w' | 'M' | 'W' | '%' | '@' => 0.95,
             c if c.is_ascii_uppercase() => 0.70,
@@ -83,20 +83,48 @@ const LONGEST_LABEL: usize = 90;
 
 /// A label cut to a drawable length.
 pub(crate) fn clip(text: &str) -> String {
-    if text.chars().count() <= LONGEST_LABEL {
+    clip_to(text, LONGEST_LABEL)
+}
+
+/// A text cut to at most `longest` characters, with dots where something is missing.
+pub(crate) fn clip_to(text: &str, longest: usize) -> String {
+    if text.chars().count() <= longest {
         text.to_owned()
     } else {
-        let mut out: String = text.chars().take(LONGEST_LABEL - 1).collect();
+        let mut out: String = text.chars().take(longest.saturating_sub(1)).collect();
         out.push('…');
         out
     }
+}
+
+/// Units that stay with the figure before them.
+const UNITS: [&str; 15] =
+    ["mm", "cm", "m", "m²", "m³", "in", "ft", "dB", "Hz", "kHz", "%", "kg", "kg/m²", "s", "lb"];
+
+/// The words of a text, each unit joined to its figure by a space that does not break.
+fn words_with_units(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let bare = word.trim_end_matches([',', '.', ';', ':', ')']);
+        match out.last_mut() {
+            Some(before)
+                if UNITS.contains(&bare) && before.ends_with(|c: char| c.is_ascii_digit()) =>
+            {
+                before.push('\u{A0}');
+                before.push_str(word);
+            }
+            _ => out.push(word.to_owned()),
+        }
+    }
+    out
 }
 
 /// `text` broken into lines no wider than `room`, at spaces where there are any.
 pub(crate) fn wrap(text: &str, size: f64, room: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    for word in words_with_units(text) {
+        let word = word.as_str();
         let joined = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
         if width(&joined, size) <= room {
             line = joined;
@@ -152,5 +180,11 @@ mod tests {
         assert!(lines.iter().all(|l| width(l, 12.0) <= 90.0), "{lines:?}");
         let squeezed: String = text.split_whitespace().collect();
         assert_eq!(lines.concat().replace(' ', ""), squeezed);
+    }
+
+    #[test]
+    fn a_unit_stays_with_its_figure() {
+        let lines = wrap("cavity 240 mm, mineral wool 180 mm", 14.0, 190.0);
+        assert!(lines.iter().all(|l| !l.starts_with("mm")), "{lines:?}");
     }
 }
