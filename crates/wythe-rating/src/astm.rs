@@ -25,7 +25,7 @@ const SUM_LIMIT: Tenths = Tenths(320);
 /// Largest single deficiency, E413-22 5.4.2 and E989.
 const SINGLE_LIMIT: Tenths = Tenths(80);
 /// What an impact class is counted down from: IIC = 110 − contour at 500 Hz.
-const E989_FROM: Tenths = Tenths(1100);
+pub(crate) const E989_FROM: Tenths = Tenths(1100);
 
 pub(crate) fn e413_contour() -> Contour {
     Contour {
@@ -38,7 +38,7 @@ pub(crate) fn e413_contour() -> Contour {
     }
 }
 
-fn e989_contour() -> Contour {
+pub(crate) fn e989_contour() -> Contour {
     Contour {
         bands: Midband::run("100", 16),
         reference: &crate::iso717::IMPACT_REFERENCE,
@@ -203,6 +203,12 @@ const E1332_A: [f64; 18] = [
 ];
 /// A-weighted level of the source spectrum as the standard prints it; recomputed 100.128.
 const E1332_TOTAL: f64 = 100.13;
+
+/// Bands, weights and constant of the energy sum of E1332.
+pub(crate) fn e1332_sum() -> (Vec<Midband>, Vec<f64>, f64) {
+    let weights = E1332_SOURCE.iter().zip(E1332_A).map(|(l, a)| l + a).collect();
+    (Midband::run("80", 18), weights, E1332_TOTAL)
+}
 
 /// Rates by ASTM E1332: OITC = 100.13 − 10 lg Σ 10^((L_i − TL_i + A_i)/10), to a whole number.
 ///

@@ -76,6 +76,14 @@ pub enum RatingError {
         /// The method asked for.
         method: Method,
     },
+    /// The method has no such number, or none whose spread can be computed this way.
+    #[error("{method} has no {number} to be taken through its bands")]
+    NoSuchNumber {
+        /// The method.
+        method: Method,
+        /// What was asked for.
+        number: &'static str,
+    },
     /// A standard deviation or correlation out of range, or absent.
     #[error("{what} is {value}; {expected}")]
     Statistic {
@@ -99,6 +107,7 @@ impl RatingError {
             RatingError::NotDecibels { .. } => "rating::not-decibels",
             RatingError::OpposedBounds { .. } => "rating::opposed-bounds",
             RatingError::OptionElsewhere { .. } => "rating::option-elsewhere",
+            RatingError::NoSuchNumber { .. } => "rating::no-such-number",
             RatingError::Statistic { .. } => "rating::statistic",
         }
     }

@@ -7,9 +7,13 @@ mod airborne;
 mod impact;
 mod improvement;
 
+pub(crate) use airborne::contour as airborne_contour;
 pub use airborne::{AdaptationTerm, Spectrum, TERMS, airborne};
-pub(crate) use impact::REFERENCE_THIRDS as IMPACT_REFERENCE;
 pub use impact::impact;
+pub(crate) use impact::{
+    CI_RANGES, OCTAVE_REDUCTION, REFERENCE_THIRDS as IMPACT_REFERENCE, ci_bands,
+    contour as impact_contour,
+};
 pub use improvement::{
     Lining, LiningBase, LiningDifference, ReferenceFloor, floor_improvement, lining,
 };

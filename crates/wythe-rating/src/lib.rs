@@ -25,15 +25,20 @@
 //! the documents.
 
 pub mod astm;
+pub mod audibility;
 mod contour;
 pub mod curve;
+pub mod dose;
 mod error;
+pub mod field;
 pub mod iso717;
 mod midband;
 mod quantity;
 mod rating;
 pub mod room_noise;
+pub mod speech;
 mod tenths;
+pub mod uncertainty;
 
 pub use curve::{Bound, Curve, CurveError, CurveFault, Entry, Resolution};
 pub use error::{LARGEST_VALUE, RatingError};

@@ -43,11 +43,6 @@ impl Case {
     pub fn scalar(&self, name: &str) -> f64 {
         self.inputs[name][0].1
     }
-
-    /// Value of one band of an input.
-    pub fn at(&self, name: &str, band: &str) -> f64 {
-        self.inputs[name].iter().find(|(b, _)| b == band).expect("a band").1
-    }
 }
 
 impl Expected {

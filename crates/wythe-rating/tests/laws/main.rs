@@ -1,0 +1,7 @@
+//! What must hold for any curve.
+
+mod contours;
+mod criteria;
+mod reading;
+mod spread;
+mod strategies;
