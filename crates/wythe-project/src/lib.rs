@@ -1,1 +1,37 @@
 //! The project file: reading, writing, and the places messages point at.
+//!
+//! [`read`] turns `wythe.toml`, the files it includes, its data sheets and `survey.toml` into a
+//! [`Project`], with every error at once and its place. One table of keys ([`keys`]) drives
+//! reading, messages, the JSON Schema and the reference.
+//!
+//! Not here: the disk (a face hands in [`Files`]), drawing of messages, sound.
+//!
+//! ```
+//! use wythe_project::{MemoryFiles, read, template};
+//! let files = MemoryFiles::new().with("wythe.toml", template());
+//! let reading = read(&files);
+//! assert!(reading.errors.is_empty());
+//! assert_eq!(reading.project.unwrap().building.rooms.len(), 2);
+//! ```
+
+mod assembly;
+mod criterion;
+mod files;
+pub mod keys;
+mod problem;
+pub mod quantity;
+mod read;
+mod record;
+mod sheet;
+pub mod spectra;
+mod suggest;
+pub mod survey;
+mod syntax;
+mod template;
+mod words;
+
+pub use files::{Files, LARGEST_TEXT, MemoryFiles, refused_path};
+pub use problem::{FileText, Noted, Problem};
+pub use read::{BuildUpReading, PROJECT_FILE, Project, Reading, SURVEY_FILE, read, read_build_ups};
+pub use survey::Survey;
+pub use template::template;

@@ -1,0 +1,467 @@
+//! What was recorded: files, channels, positions, calibration, and what happened when.
+
+use wythe_bands::{Hertz, Level, Pascal, Seconds, Spectrum, Standpoint};
+use wythe_building::{Building, RoomIndex};
+
+use crate::files::refused_path;
+use crate::problem::{Notes, Place};
+use crate::quantity::{Quantity, parse};
+use crate::record::{Record, Value, short};
+use crate::suggest::hint;
+
+/// A survey.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Survey {
+    /// Title for people.
+    pub title: Option<String>,
+    /// The user's notes.
+    pub notes: Option<String>,
+    /// Recordings.
+    pub recordings: Vec<Recording>,
+    /// Decay times measured otherwise.
+    pub decay_times: Vec<MeasuredDecay>,
+    /// What happened when.
+    pub log: Vec<LogEntry>,
+}
+
+/// One sound file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Recording {
+    /// Path relative to the project folder.
+    pub file: String,
+    /// Title for people.
+    pub title: Option<String>,
+    /// When it was taken, as the user wrote it.
+    pub taken: Option<String>,
+    /// Named state of the building; `None` for as described.
+    pub state: Option<String>,
+    /// Whether the recorder's gain stood still.
+    pub gain: Gain,
+    /// Calibration of every channel that has none of its own.
+    pub calibration: Option<Calibration>,
+    /// Channels that mean something.
+    pub channels: Vec<Channel>,
+    /// Stretches that mean something.
+    pub stretches: Vec<Stretch>,
+    /// How well it is known.
+    pub standpoint: Standpoint,
+}
+
+/// Whether a gain stood still.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Gain {
+    /// It did.
+    Fixed,
+    /// Nobody knows.
+    #[default]
+    Unknown,
+    /// The recorder changed it by itself: levels cannot be claimed.
+    Automatic,
+}
+
+/// How samples become pressure.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Calibration {
+    /// Peak pressure of digital full scale.
+    FullScale(Pascal),
+    /// A tone of known level.
+    Tone {
+        /// Its level.
+        level: Level,
+        /// Its frequency.
+        frequency: Hertz,
+        /// Where it is in the file, if stated.
+        stretch: Option<(Seconds, Seconds)>,
+        /// Another file that holds it, if it is not in the recording itself.
+        file: Option<String>,
+    },
+}
+
+/// One channel of a recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Channel {
+    /// Channel of the file, counted from 1.
+    pub number: u16,
+    /// Name of the position, unique in the recording.
+    pub position: String,
+    /// The room.
+    pub room: RoomIndex,
+    /// Where in the room, in words.
+    pub place: Option<String>,
+    /// What the position is good for.
+    pub kind: PositionKind,
+    /// Its own calibration, if any.
+    pub calibration: Option<Calibration>,
+    /// How well it is known.
+    pub standpoint: Standpoint,
+}
+
+/// Kinds of position.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum PositionKind {
+    /// In the room, away from walls and source.
+    #[default]
+    Position,
+    /// In a corner, for the low-frequency procedure.
+    Corner,
+    /// Near the source: what it plays, not the level of the room.
+    NearSource,
+}
+
+/// A stretch of a recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stretch {
+    /// Where it begins.
+    pub from: Seconds,
+    /// Where it ends.
+    pub to: Seconds,
+    /// What it holds.
+    pub kind: StretchKind,
+    /// The room the source played in, if stated.
+    pub room: Option<RoomIndex>,
+    /// The reason, for excluded ones.
+    pub why: Option<String>,
+    /// Channels it is about, counted from 1; empty for all.
+    pub channels: Vec<u16>,
+}
+
+/// Kinds of stretch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum StretchKind {
+    /// The source sounds.
+    Source,
+    /// The room by itself.
+    Background,
+    /// A calibration tone.
+    Calibration,
+    /// A decay: bursts, claps, interrupted noise.
+    Decay,
+    /// Not to be used.
+    Excluded,
+}
+
+/// A decay time measured otherwise.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasuredDecay {
+    /// The room.
+    pub room: RoomIndex,
+    /// Decay time per band.
+    pub times: Spectrum<Seconds>,
+    /// How well it is known.
+    pub standpoint: Standpoint,
+}
+
+/// A note of what happened when.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LogEntry {
+    /// The recording it is about; `None` for all.
+    pub file: Option<String>,
+    /// Start, from the beginning of the file.
+    pub from: Seconds,
+    /// End; `None` for a moment.
+    pub to: Option<Seconds>,
+    /// What happened.
+    pub text: String,
+}
+
+pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> Survey {
+    if let Some(n) = record.whole("wythe")
+        && n > crate::keys::FORMAT
+    {
+        let text = format!(
+            "this file has format {n}; this program reads formats up to {}",
+            crate::keys::FORMAT
+        );
+        notes.problem("project::version", record.at("wythe"), text, "read it with a newer wythe");
+    }
+    let mut survey = Survey {
+        title: record.text("title").map(str::to_owned),
+        notes: record.text("notes").map(str::to_owned),
+        ..Survey::default()
+    };
+    for record in record.records("recording") {
+        recording(notes, record, building, &mut survey);
+    }
+    for record in record.records("decay_time") {
+        let room = room(notes, record, "room", building);
+        let times = decay_times(record, "time");
+        if let (Some(room), Some(times)) = (room, times) {
+            survey.decay_times.push(MeasuredDecay { room, times, standpoint: record.standpoint() });
+        }
+    }
+    for record in record.records("log") {
+        let file = record.text("file").map(str::to_owned);
+        if let Some(file) = &file
+            && !survey.recordings.iter().any(|r| &r.file == file)
+        {
+            let known: Vec<&str> = survey.recordings.iter().map(|r| r.file.as_str()).collect();
+            let text = format!("{}: no recording `{}` is described", record.label, short(file));
+            notes.problem(
+                "project::unknown-recording",
+                record.at("file"),
+                text,
+                hint(file, &known),
+            );
+        }
+        if let Some(entry) = record.text("entry") {
+            log_entry(notes, entry, record.at("entry"), file, &mut survey);
+        }
+    }
+    survey
+}
+
+fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &mut Survey) {
+    let file = record.text("file").unwrap_or_default().to_owned();
+    if let Some(why) = refused_path(&file).filter(|_| record.has("file")) {
+        let text = format!("{}: `file` {why}", record.label);
+        notes.problem(
+            "project::file",
+            record.at("file"),
+            text,
+            "for example `file = \"recordings/hall.wav\"`",
+        );
+    }
+    if survey.recordings.iter().any(|r| r.file == file) && !file.is_empty() {
+        let text = format!("{}: the file is described twice", record.label);
+        notes.problem(
+            "project::twice",
+            record.at("file"),
+            text,
+            "keep one `[[recording]]` per file",
+        );
+    }
+    let state = record.text("state").map(str::to_owned);
+    if let Some(state) = &state
+        && !building.states.iter().any(|s| &s.name == state)
+    {
+        let known: Vec<&str> = building.states.iter().map(|s| s.name.as_str()).collect();
+        let text = format!("{}: there is no state `{}`", record.label, short(state));
+        notes.problem("project::unknown-state", record.at("state"), text, hint(state, &known));
+    }
+    let gain = match record.text("gain") {
+        Some("fixed") => Gain::Fixed,
+        Some("automatic") => Gain::Automatic,
+        _ => Gain::Unknown,
+    };
+    let calibration = record.record("calibration").and_then(|c| calibration(notes, c));
+    let mut channels: Vec<Channel> = Vec::new();
+    for channel in record.records("channel") {
+        let number = channel.whole("number").unwrap_or(0) as u16;
+        if number > 0 && channels.iter().any(|c| c.number == number) {
+            let text = format!("{}: channel {number} stands twice", record.label);
+            notes.problem(
+                "project::twice",
+                channel.at("number"),
+                text,
+                "each channel is described once",
+            );
+        }
+        let Some(room) = room(notes, channel, "room", building) else { continue };
+        let position = match channel.text("position") {
+            Some(id) => id.to_owned(),
+            None => format!("{}-{number}", building.rooms[room.0].id),
+        };
+        channels.push(Channel {
+            number,
+            position,
+            room,
+            place: channel.text("place").map(str::to_owned),
+            kind: match channel.text("kind") {
+                Some("corner") => PositionKind::Corner,
+                Some("near source") => PositionKind::NearSource,
+                _ => PositionKind::Position,
+            },
+            calibration: channel.record("calibration").and_then(|c| self::calibration(notes, c)),
+            standpoint: channel.standpoint(),
+        });
+    }
+    if channels.is_empty() && record.records("channel").is_empty() {
+        let text =
+            format!("{}: no channel is described, so the recording says nothing", record.label);
+        notes.remark("project::no-channel", &record.place, text);
+    }
+    if calibration.is_none() && channels.iter().any(|c| c.calibration.is_none()) {
+        let text = format!(
+            "{}: no calibration is stated; levels will be relative only unless a tone is found",
+            record.label
+        );
+        notes.remark("project::no-calibration", &record.place, text);
+    }
+    let mut stretches = Vec::new();
+    for stretch in record.records("stretch") {
+        let (Some(from), Some(to)) = (stretch.number("from"), stretch.number("to")) else {
+            continue;
+        };
+        if !(to > from) {
+            let text = format!(
+                "{}: the stretch ends at {to} s, before it begins at {from} s",
+                record.label
+            );
+            notes.problem(
+                "project::stretch",
+                stretch.at("to"),
+                text,
+                "for example `from = \"0:20\"`, `to = \"2:40\"`",
+            );
+            continue;
+        }
+        let kind = match stretch.text("kind") {
+            Some("source") => StretchKind::Source,
+            Some("background") => StretchKind::Background,
+            Some("calibration") => StretchKind::Calibration,
+            Some("decay") => StretchKind::Decay,
+            Some("excluded") => StretchKind::Excluded,
+            _ => continue,
+        };
+        let source_room = stretch.text("room").and_then(|_| room(notes, stretch, "room", building));
+        let listed: Vec<u16> = match stretch.given("channels").map(|g| &g.value) {
+            Some(Value::Wholes(numbers)) => {
+                for (n, place) in numbers {
+                    if !record.records("channel").is_empty()
+                        && !channels.iter().any(|c| i64::from(c.number) == *n)
+                    {
+                        let text =
+                            format!("{}: channel {n} of a stretch is not described", record.label);
+                        notes.problem(
+                            "project::unknown-channel",
+                            place,
+                            text,
+                            "describe it with `[[recording.channel]]`, or take it out",
+                        );
+                    }
+                }
+                numbers.iter().map(|(n, _)| *n as u16).collect()
+            }
+            _ => Vec::new(),
+        };
+        stretches.push(Stretch {
+            from: Seconds(from),
+            to: Seconds(to),
+            kind,
+            room: source_room,
+            why: stretch.text("why").map(str::to_owned),
+            channels: listed,
+        });
+    }
+    for (entry, place) in record.texts("log") {
+        log_entry(notes, entry, place, Some(file.clone()), survey);
+    }
+    survey.recordings.push(Recording {
+        file,
+        title: record.text("title").map(str::to_owned),
+        taken: record.text("taken").map(str::to_owned),
+        state,
+        gain,
+        calibration,
+        channels,
+        stretches,
+        standpoint: record.standpoint(),
+    });
+}
+
+fn calibration(notes: &mut Notes, record: &Record) -> Option<Calibration> {
+    let example = "either `full_scale = \"20 Pa\"`, or `tone = \"94 dB\"` with where it is";
+    let full_scale = record.given("full_scale").map(|g| &g.value);
+    match (full_scale, record.number("tone")) {
+        (Some(_), Some(_)) => {
+            let text = format!("{}: both a full scale and a tone are stated", record.label);
+            notes.problem("project::calibration", &record.place, text, example);
+            None
+        }
+        (Some(Value::Quantity(Quantity::Pressure, pascal)), None) => {
+            Some(Calibration::FullScale(Pascal(*pascal)))
+        }
+        // A sine of that level has a peak of √2 times its effective pressure.
+        (Some(Value::Quantity(_, level)), None) => Some(Calibration::FullScale(Pascal(
+            2f64.sqrt() * Level::REFERENCE_PASCAL * 10f64.powf(level / 20.0),
+        ))),
+        (_, Some(level)) => {
+            let (from, to) = (record.number("from"), record.number("to"));
+            let stretch = match (from, to) {
+                (Some(from), Some(to)) if to > from => Some((Seconds(from), Seconds(to))),
+                (None, None) => None,
+                _ => {
+                    let text = format!(
+                        "{}: a tone needs both `from` and `to`, the later one last",
+                        record.label
+                    );
+                    notes.problem("project::calibration", &record.place, text, "for example `from = \"0:02\"`, `to = \"0:12\"`; leave both out to have it searched");
+                    None
+                }
+            };
+            let file = record.text("file").map(str::to_owned);
+            if let Some(why) = file.as_deref().and_then(refused_path) {
+                let text = format!("{}: `file` {why}", record.label);
+                notes.problem(
+                    "project::file",
+                    record.at("file"),
+                    text,
+                    "for example `file = \"recordings/cal.wav\"`",
+                );
+            }
+            Some(Calibration::Tone {
+                level: Level(level),
+                frequency: Hertz(record.number("frequency").unwrap_or(1000.0)),
+                stretch,
+                file,
+            })
+        }
+        (_, None) => {
+            if !record.is_bad("full_scale") && !record.is_bad("tone") {
+                let text = format!("{}: neither a full scale nor a tone is stated", record.label);
+                notes.problem("project::calibration", &record.place, text, example);
+            }
+            None
+        }
+    }
+}
+
+/// One decay time for all bands or per band.
+pub(crate) fn decay_times(record: &Record, key: &str) -> Option<Spectrum<Seconds>> {
+    match &record.given(key)?.value {
+        Value::Bands(table) => Some(table.to_thirds(|t| t).map(|_, t| Seconds(t))),
+        Value::Quantity(_, t) => Some(Spectrum::from_fn(|_| Seconds(*t))),
+        _ => None,
+    }
+}
+
+fn room(notes: &mut Notes, record: &Record, key: &str, building: &Building) -> Option<RoomIndex> {
+    let id = record.text(key)?;
+    let found = building.room(id);
+    if found.is_none() {
+        let known: Vec<&str> = building.rooms.iter().map(|r| r.id.as_str()).collect();
+        let text = format!("{}: there is no room `{}`", record.label, short(id));
+        notes.problem("project::unknown-room", record.at(key), text, hint(id, &known));
+    }
+    found
+}
+
+/// `from-to words` or `at words`.
+fn log_entry(
+    notes: &mut Notes,
+    entry: &str,
+    place: &Place,
+    file: Option<String>,
+    survey: &mut Survey,
+) {
+    let (when, text) = entry.trim().split_once(char::is_whitespace).unwrap_or((entry.trim(), ""));
+    let time = |t: &str| t.contains(':').then(|| parse(Quantity::Time, t).ok()).flatten();
+    let (from, to) = match when.split_once(['-', '–']) {
+        Some((a, b)) => (time(a), time(b).map(Some)),
+        None => (time(when), Some(None)),
+    };
+    match (from, to) {
+        (Some(from), Some(to)) if to.is_none_or(|t| t > from) => survey.log.push(LogEntry {
+            file,
+            from: Seconds(from),
+            to: to.map(Seconds),
+            text: text.trim().to_owned(),
+        }),
+        _ => notes.problem(
+            "project::log",
+            place,
+            format!("`{}` does not begin with a time or a stretch of time", short(entry)),
+            "for example `\"12:04-12:06 talking\"` or `\"1:02:10 door slammed\"`",
+        ),
+    }
+}

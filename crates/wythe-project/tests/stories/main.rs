@@ -1,0 +1,3 @@
+//! Small project texts and what is said about them.
+
+mod sketch;
