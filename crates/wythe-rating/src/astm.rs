@@ -286,10 +286,10 @@ pub fn e1332(curve: &Curve, options: &Options) -> Result<Rating, RatingError> {
 fn largest_share(rows: &[BandRow]) -> Option<Midband> {
     let mut best: Option<(Midband, f64)> = None;
     for row in rows {
-        if let Some(share) = row.share {
-            if best.is_none_or(|(_, s)| share > s) {
-                best = Some((row.band, share));
-            }
+        if let Some(share) = row.share
+            && best.is_none_or(|(_, s)| share > s)
+        {
+            best = Some((row.band, share));
         }
     }
     best.map(|(b, _)| b)

@@ -165,9 +165,9 @@ impl Curve {
         for octave in Midband::octaves() {
             let Some(thirds) = octave.thirds() else { continue };
             let entries: Vec<Entry> = thirds.iter().filter_map(|b| self.get(*b)).collect();
-            let bound = entries.iter().fold(Some(Bound::Exact), |so_far, e| match so_far {
-                Some(Bound::Exact) => Some(e.bound),
-                Some(b) if e.bound == Bound::Exact || e.bound == b => Some(b),
+            let bound = entries.iter().try_fold(Bound::Exact, |so_far, e| match so_far {
+                Bound::Exact => Some(e.bound),
+                b if e.bound == Bound::Exact || e.bound == b => Some(b),
                 _ => None,
             });
             let sum = Level::energy_sum(entries.iter().map(|e| Level(e.value)));

@@ -377,5 +377,5 @@ pub fn decay_curvature(t20: Seconds, t30: Seconds) -> Result<f64, FieldError> {
 /// the regression, −1 to 1; usual 0 to 5. `None` for a coefficient out of range.
 /// Source: ISO 3382-2:2008, Annex B (public manuals).
 pub fn decay_nonlinearity(r: f64) -> Option<f64> {
-    (r.abs() <= 1.0).then(|| 1000.0 * (1.0 - r * r))
+    (r.abs() <= 1.0).then_some(1000.0 * (1.0 - r * r))
 }

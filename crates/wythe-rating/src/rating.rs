@@ -264,14 +264,14 @@ pub fn rate(curve: &Curve, method: Method, options: &Options) -> Result<Rating, 
         Method::Nr => room_noise::nr(curve),
         Method::Rc => room_noise::rc(curve),
     }?;
-    if let Some(quantity) = options.quantity {
-        if quantity.method() != method {
-            return Err(RatingError::OptionElsewhere {
-                option: quantity.symbol(),
-                belongs_to: quantity.method().name(),
-                method,
-            });
-        }
+    if let Some(quantity) = options.quantity
+        && quantity.method() != method
+    {
+        return Err(RatingError::OptionElsewhere {
+            option: quantity.symbol(),
+            belongs_to: quantity.method().name(),
+            method,
+        });
     }
     // Remarks made while the curve was read come first: they say what was rated.
     let mut remarks = curve.remarks.clone();

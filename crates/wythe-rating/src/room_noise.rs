@@ -88,7 +88,7 @@ fn ready(
         remarks.push(
             Remark::new(
                 "rating::band-not-judged",
-                "no value here, so nothing is said about low-frequency sound in these bands",
+                "no value here, so nothing is said about these bands",
             )
             .at(crate::midband::list(&silent)),
         );

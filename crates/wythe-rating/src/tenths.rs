@@ -93,6 +93,11 @@ impl SingleNumber {
         self.tenths.decibels()
     }
 
+    /// The number as a whole one, where it is stated as such.
+    pub fn whole(self) -> Option<i64> {
+        (!self.one_decimal && self.tenths.is_whole()).then_some(self.tenths.0 / 10)
+    }
+
     /// Rounds once from the unrounded value, to tenths or to whole decibels.
     pub fn nearest(decibels: f64, one_decimal: bool) -> SingleNumber {
         let tenths =

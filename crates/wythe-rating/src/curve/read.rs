@@ -272,8 +272,8 @@ fn quote(text: &str) -> String {
     short
 }
 
-/// Columns of frequency and value, by the words of a header.
-fn header_places(columns: &[String]) -> Option<(usize, usize)> {
+/// Columns of frequency and value of a header, and whether its words told them.
+fn header_places(columns: &[String]) -> Option<((usize, usize), bool)> {
     let find = |words: &[&str]| {
         columns.iter().position(|c| {
             let c = c.to_lowercase();
@@ -281,8 +281,8 @@ fn header_places(columns: &[String]) -> Option<(usize, usize)> {
         })
     };
     match (find(&["freq", "hz", "band"]), find(&["value", "level", "db"])) {
-        (Some(f), Some(v)) if f != v => Some((f, v)),
-        _ if columns.len() <= 2 => Some((0, 1)),
+        (Some(f), Some(v)) if f != v => Some(((f, v), true)),
+        _ if columns.len() <= 2 => Some(((0, 1), false)),
         _ => None,
     }
 }
@@ -326,10 +326,10 @@ pub fn read(text: &str) -> Result<Curve, Vec<CurveError>> {
             break;
         }
         let line = raw.split('#').next().unwrap_or("");
-        if !line.trim().is_empty() {
-            if let Err(fault) = reader.line(index + 1, line) {
-                reader.faults.push(CurveError { line: Some(index + 1), fault });
-            }
+        if !line.trim().is_empty()
+            && let Err(fault) = reader.line(index + 1, line)
+        {
+            reader.faults.push(CurveError { line: Some(index + 1), fault });
         }
     }
     reader.finish()
@@ -347,6 +347,8 @@ struct Reader {
     places: (usize, usize),
     /// Number of columns of the header, if there was one.
     header: Option<usize>,
+    /// Whether the words of the header told the columns.
+    header_told: bool,
     any_band: bool,
 }
 
@@ -360,6 +362,7 @@ impl Default for Reader {
             separator: None,
             places: (0, 1),
             header: None,
+            header_told: false,
             any_band: false,
         }
     }
@@ -380,9 +383,10 @@ impl Reader {
         let names_only = !columns
             .iter()
             .any(|c| frequency(c, decimal_comma).is_some() || value(c, decimal_comma).is_some());
-        if !self.any_band && self.header.is_none() && names_only && columns.len() >= 2 {
+        // A title may stand above the header, so a header is final only when its words told.
+        if !self.any_band && !self.header_told && names_only && columns.len() >= 2 {
             self.header = Some(columns.len());
-            self.places = header_places(&columns)
+            (self.places, self.header_told) = header_places(&columns)
                 .ok_or_else(|| CurveFault::Header { text: quote(line.trim()) })?;
             return Ok(());
         }

@@ -197,6 +197,19 @@ pub fn airborne(curve: &Curve, options: &Options) -> Result<Rating, RatingError>
     if bound != Bound::Exact {
         remarks.push(reach(curve, &contour, &data, step, bound, weighted));
     }
+    if resolution == Resolution::Octaves {
+        remarks.push(Remark::new(
+            "rating::octave-airborne",
+            "rated from octaves, which ISO 717-1 allows for field measurements only",
+        ));
+        if terms.iter().any(|t| t.value.is_some() && t.key.contains("50")) {
+            remarks.push(Remark::new(
+                "rating::octave-ranges",
+                "the octave spectra of the enlarged ranges are from memory; each equals the \
+                 rounded energy sum of its third-octave spectrum",
+            ));
+        }
+    }
     for term in terms.iter().filter(|t| t.bound != Bound::Exact) {
         remarks.push(
             Remark::new(

@@ -38,16 +38,25 @@ pub(crate) fn contour(resolution: Resolution) -> Contour {
     }
 }
 
-/// The two ranges of the impact term: key, thirds, octaves. 3.15 kHz belongs to neither.
-pub(crate) const CI_RANGES: [(&str, (&str, usize), (&str, usize)); 2] =
-    [("CI", ("100", 15), ("125", 5)), ("CI50-2500", ("50", 18), ("63", 6))];
+/// One range of the impact term: key, then first band and number of bands in thirds and octaves.
+pub(crate) struct CiRange {
+    pub key: &'static str,
+    thirds: (&'static str, usize),
+    octaves: (&'static str, usize),
+}
+
+/// The two ranges of the impact term. 3.15 kHz belongs to neither.
+pub(crate) static CI_RANGES: [CiRange; 2] = [
+    CiRange { key: "CI", thirds: ("100", 15), octaves: ("125", 5) },
+    CiRange { key: "CI50-2500", thirds: ("50", 18), octaves: ("63", 6) },
+];
 
 /// Bands of an impact term.
 pub(crate) fn ci_bands(which: usize, resolution: Resolution) -> Vec<Midband> {
-    let (_, thirds, octaves) = CI_RANGES[which];
+    let range = &CI_RANGES[which];
     match resolution {
-        Resolution::Thirds => Midband::run(thirds.0, thirds.1),
-        Resolution::Octaves => Midband::octave_run(octaves.0, octaves.1),
+        Resolution::Thirds => Midband::run(range.thirds.0, range.thirds.1),
+        Resolution::Octaves => Midband::octave_run(range.octaves.0, range.octaves.1),
     }
 }
 
@@ -82,7 +91,7 @@ pub(crate) fn impact_term(
 ) -> Result<Term, RatingError> {
     let bands = ci_bands(which, curve.resolution());
     let mut term = Term {
-        key: CI_RANGES[which].0,
+        key: CI_RANGES[which].key,
         value: None,
         sum: None,
         unrounded_sum: None,

@@ -215,24 +215,28 @@ pub fn nc(curve: &Curve, table: NcTable, rule: NcRule) -> Result<Rating, RatingE
     };
     let value = whole(touch);
     let mut remarks = ready.remarks;
-    let mut bound = ready.bound;
+    let bound = ready.bound;
     let statement = match (touch, value) {
         (Touch::Below, _) => {
-            if bound == Bound::AtMost {
-                bound = Bound::Exact;
-            }
             remarks.push(Remark::new(
                 "rating::below-curves",
                 "every band lies below NC-15, the lowest curve; the scale has no number there",
             ));
-            "< NC-15".to_string()
+            match bound {
+                // A band that is not known could be the loud one.
+                Bound::AtLeast => "< NC-15 in the bands given".to_string(),
+                _ => "< NC-15".to_string(),
+            }
         }
         (Touch::Above, _) => {
             remarks.push(Remark::new(
                 "rating::above-curves",
                 "the spectrum passes NC-70, the highest curve; the scale has no number there",
             ));
-            "> NC-70".to_string()
+            match bound {
+                Bound::AtMost => "no NC number: the upper limits pass NC-70".to_string(),
+                _ => "> NC-70".to_string(),
+            }
         }
         (_, Some(v)) => match (by_sil, band) {
             (true, _) => format!("{}NC-{v}(SIL)", bound.sign()),
@@ -241,16 +245,16 @@ pub fn nc(curve: &Curve, table: NcTable, rule: NcRule) -> Result<Rating, RatingE
         },
         _ => String::new(),
     };
-    if let (Touch::At(exact), Some(v)) = (touch, value) {
-        if exact > v.decibels() + 1e-9 {
-            remarks.push(Remark::new(
-                "rating::passes-whole-curve",
-                format!(
-                    "the spectrum passes the NC-{v} curve slightly (interpolated {exact:.1}); to \
+    if let (Touch::At(exact), Some(v)) = (touch, value)
+        && exact > v.decibels() + 1e-9
+    {
+        remarks.push(Remark::new(
+            "rating::passes-whole-curve",
+            format!(
+                "the spectrum passes the NC-{v} curve slightly (interpolated {exact:.1}); to \
                      judge a limit, compare with the curve of the limit itself"
-                ),
-            ));
-        }
+            ),
+        ));
     }
     let rows = judged
         .iter()

@@ -52,10 +52,10 @@ pub fn nr(curve: &Curve) -> Result<Rating, RatingError> {
         for band in &judged {
             let Some(entry) = octaves.get(*band) else { continue };
             let by = change.filter(|(b, _)| b == band).map_or(0.0, |(_, by)| by);
-            if let Some(n) = number(*band, entry.value + by) {
-                if n > best.0 {
-                    best = (n, Some(*band));
-                }
+            if let Some(n) = number(*band, entry.value + by)
+                && n > best.0
+            {
+                best = (n, Some(*band));
             }
         }
         best

@@ -72,7 +72,7 @@ impl Evaluate {
             (Method::Iso717Part2, Number::WithTerm(key)) => {
                 let which = iso717::CI_RANGES
                     .iter()
-                    .position(|(k, ..)| *k == key)
+                    .position(|range| range.key == key)
                     .ok_or(RatingError::NoSuchNumber { method, number: key })?;
                 let bands = iso717::ci_bands(which, resolution);
                 let weights = vec![0.0; bands.len()];

@@ -76,7 +76,7 @@ pub fn promise(
     promised: f64,
 ) -> Result<Promise, RatingError> {
     let rho = check_correlation(correlation)?;
-    if !(promised.abs() <= crate::error::LARGEST_VALUE) {
+    if !promised.is_finite() || promised.abs() > crate::error::LARGEST_VALUE {
         return Err(RatingError::Statistic {
             what: "the promised value".to_string(),
             value: promised,

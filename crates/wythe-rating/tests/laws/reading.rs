@@ -29,6 +29,8 @@ fn every_way_to_write_the_same_curve() {
         "value_db,frequency_hz\n20.4,100\n-3.5,1000\n>=31,1250\n",
         "frequency_hz,value_db,note\n100,20.4,first\n1000,-3.5,\n1250,>=31,bound\n",
         "100,20.4,,\n1000,-3.5,,\n1250,>=31,,\n",
+        "Some wall\nfrequency_hz,value_db\n100,20.4\n1000,-3.5\n1250,>=31\n",
+        "f / Hz;R / dB\n100;20,4\n1000;-3,5\n1250;>31\n",
         "100.0,20.40\n1000.0,-3.5\n1258.9,>=31\n",
     ] {
         let curve = read(text).unwrap_or_else(|e| panic!("{text:?}: {e:?}"));
