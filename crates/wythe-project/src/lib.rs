@@ -16,12 +16,15 @@
 
 mod assembly;
 mod criterion;
+mod document;
 mod files;
 pub mod keys;
 mod problem;
 pub mod quantity;
 mod read;
 mod record;
+mod reference;
+mod schema;
 mod sheet;
 pub mod spectra;
 mod suggest;
@@ -30,8 +33,11 @@ mod syntax;
 mod template;
 mod words;
 
+pub use document::{Document, EditError, fingerprint};
 pub use files::{Files, LARGEST_TEXT, MemoryFiles, refused_path};
 pub use problem::{FileText, Noted, Problem};
 pub use read::{BuildUpReading, PROJECT_FILE, Project, Reading, SURVEY_FILE, read, read_build_ups};
+pub use reference::reference_markdown;
+pub use schema::{schema, survey_schema};
 pub use survey::Survey;
 pub use template::template;

@@ -251,7 +251,14 @@ impl Loader<'_> {
         let file = self.notes.add_text(name, text);
         let (document, mut slipped) = crate::syntax::parse(self.notes, file);
         let Some(document) = document else { return true };
-        let record = top(self.notes, file, document.as_table(), &keys::PROJECT);
+        let place = Place { file, span: 0..0 };
+        let waived = from.is_some().then_some("wythe");
+        let record = Reader { notes: self.notes, file, waived }.record(
+            document.as_table(),
+            &keys::PROJECT,
+            &place,
+            "",
+        );
         if from.is_none() || record.has("wythe") {
             version(self.notes, &record);
         }
@@ -346,7 +353,7 @@ fn normal(path: &str) -> String {
 
 fn top(notes: &mut Notes, file: usize, table: &dyn TableLike, section: &'static Section) -> Record {
     let place = Place { file, span: 0..0 };
-    Reader { notes, file }.record(table, section, &place, "")
+    Reader { notes, file, waived: None }.record(table, section, &place, "")
 }
 
 fn version(notes: &mut Notes, record: &Record) {

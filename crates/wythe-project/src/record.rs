@@ -159,6 +159,8 @@ impl Record {
 pub(crate) struct Reader<'n> {
     pub notes: &'n mut Notes,
     pub file: usize,
+    /// A needed key that this file may leave out: an included file needs no version.
+    pub waived: Option<&'static str>,
 }
 
 impl Reader<'_> {
@@ -178,6 +180,10 @@ impl Reader<'_> {
         within: &str,
     ) -> Record {
         let label = label(table, section, within);
+        let label = match self.notes.texts.get(self.file) {
+            Some(text) if label.ends_with(".toml") => text.name.clone(),
+            _ => label,
+        };
         let mut record = Record {
             section,
             label: label.clone(),
@@ -206,7 +212,8 @@ impl Reader<'_> {
             }
         }
         for key in section.keys {
-            if key.need == Need::Required && !record.has(key.name) {
+            if key.need == Need::Required && !record.has(key.name) && self.waived != Some(key.name)
+            {
                 self.notes.problem(
                     "project::missing",
                     place,

@@ -1,0 +1,108 @@
+//! What was recorded.
+
+use crate::messages;
+use wythe_project::survey::{Calibration, Gain, PositionKind, StretchKind};
+use wythe_project::{MemoryFiles, read, template};
+
+const SURVEY: &str = r#"
+title = "First survey"
+
+[[recording]]
+file = "recordings/evening.wav"
+taken = "2031-04-02 18:30"
+gain = "fixed"
+calibration = { tone = "94 dB", frequency = "1 kHz", from = "0:02", to = "0:12" }
+log = ["12:04-12:06 talking"]
+
+[[recording.channel]]
+number = 1
+position = "near-kit"
+room = "music-room"
+kind = "near source"
+
+[[recording.channel]]
+number = 2
+room = "bedroom"
+place = "over the pillow"
+calibration = { full_scale = "120 dB" }
+
+[[recording.stretch]]
+from = "0:20"
+to = "2:40"
+kind = "source"
+room = "music-room"
+
+[[recording.stretch]]
+from = "170 s"
+to = "4 min"
+kind = "background"
+channels = [2]
+
+[[decay_time]]
+room = "bedroom"
+time = { unit = "s", 500 = 0.45, 1000 = 0.42, 2000 = 0.4, 630 = 0.41 }
+
+[[log]]
+entry = "1:02:10 door slammed"
+file = "recordings/evening.wav"
+"#;
+
+#[test]
+fn a_survey_is_read() {
+    let files = MemoryFiles::new().with("wythe.toml", template()).with("survey.toml", SURVEY);
+    let reading = read(&files);
+    assert_eq!(messages(&reading), "");
+    let project = reading.project.unwrap();
+    let survey = project.survey.unwrap();
+    let recording = &survey.recordings[0];
+    assert_eq!(recording.gain, Gain::Fixed);
+    assert!(matches!(
+        &recording.calibration,
+        Some(Calibration::Tone { level, stretch: Some((from, to)), .. })
+            if level.0 == 94.0 && from.0 == 2.0 && to.0 == 12.0
+    ));
+    assert_eq!(recording.channels[0].kind, PositionKind::NearSource);
+    assert_eq!(recording.channels[1].position, "bedroom-2");
+    // A sine of 120 dB: 20 Pa effective, 28.28 Pa peak.
+    let Some(Calibration::FullScale(peak)) = recording.channels[1].calibration else { panic!() };
+    assert!((peak.0 - 20.0 * 2f64.sqrt()).abs() < 1e-9);
+    assert_eq!(recording.stretches[1].kind, StretchKind::Background);
+    assert_eq!(recording.stretches[1].from.0, 170.0);
+    assert_eq!(recording.stretches[1].channels, [2]);
+    assert_eq!(survey.decay_times[0].times.len(), 4);
+    assert_eq!(survey.log.len(), 2);
+    assert_eq!(survey.log[0].text, "talking");
+    assert_eq!(survey.log[0].to.map(|t| t.0), Some(726.0));
+    assert_eq!(survey.log[1].from.0, 3730.0);
+}
+
+#[test]
+fn a_broken_survey_leaves_the_building() {
+    let broken = SURVEY
+        .replace("room = \"bedroom\"\nplace", "room = \"bedrom\"\nplace")
+        .replace("to = \"2:40\"", "to = \"0:10\"")
+        .replace("channels = [2]", "channels = [3]")
+        .replace("gain = \"fixed\"", "gain = \"steady\"")
+        .replace("1:02:10 door", "noonish door");
+    let files = MemoryFiles::new().with("wythe.toml", template()).with("survey.toml", broken);
+    let reading = read(&files);
+    insta::assert_snapshot!(messages(&reading), @r#"
+    survey.toml:7:8: recording `recordings/evening.wav`: `gain` cannot be `steady`
+      = known here: `fixed`, `unknown`, `automatic`
+      = project::word
+    survey.toml:19:8: recording `recordings/evening.wav`, channel `2`: there is no room `bedrom`
+      = did you mean `bedroom`?
+      = project::unknown-room
+    survey.toml:25:6: recording `recordings/evening.wav`: the stretch ends at 10 s, before it begins at 20 s
+      = for example `from = "0:20"`, `to = "2:40"`
+      = project::stretch
+    survey.toml:33:13: recording `recordings/evening.wav`: channel 3 of a stretch is not described
+      = describe it with `[[recording.channel]]`, or take it out
+      = project::unknown-channel
+    survey.toml:40:9: `noonish door slammed` does not begin with a time or a stretch of time
+      = for example `"12:04-12:06 talking"` or `"1:02:10 door slammed"`
+      = project::log
+    "#);
+    let project = reading.project.expect("the building is fine");
+    assert!(project.survey.is_none());
+}
