@@ -158,6 +158,19 @@ mod tests {
     }
 
     #[test]
+    fn halves_reached_by_adding_go_up_too() {
+        // Adding hundredths in binary drifts to either side of each tie.
+        let (mut sum, mut wrong_without) = (0.0f64, 0);
+        for hundredths in 1..5000i64 {
+            sum += 0.01;
+            assert_eq!(Tenths::nearest(sum).0, (hundredths + 5).div_euclid(10), "{hundredths}");
+            wrong_without +=
+                i64::from((sum * 10.0 + 0.5).floor() as i64 != (hundredths + 5).div_euclid(10));
+        }
+        assert!(wrong_without > 0, "this test no longer shows what the tolerance is for");
+    }
+
+    #[test]
     fn printing() {
         assert_eq!(Tenths(-6).to_string(), "-0.6");
         assert_eq!(Tenths(318).to_string(), "31.8");

@@ -104,7 +104,7 @@ fn nothing_and_too_much() {
     let faults = read(&huge).unwrap_err();
     assert!(matches!(faults[0].fault, CurveFault::TooLong { .. }));
     // Refused by its length alone: far quicker than it was made.
-    assert!(started.elapsed() - made < std::time::Duration::from_millis(100));
+    assert!(started.elapsed() - made < std::time::Duration::from_secs(1));
     // The worst text that is read: every line a fault.
     let worst = "x\n".repeat(LARGEST_TEXT / 2);
     assert!(read(&worst).unwrap_err().len() <= 51);

@@ -83,3 +83,30 @@ fn conformity_is_one_sided() {
     assert_eq!(iso12999::conformity(f64::NAN, u, 50.0, false), None);
     assert_eq!(iso12999::expand(1.0, 0.5), None);
 }
+
+/// Tables 2, 4, 6 and D.1, cell by cell.
+#[test]
+fn tables_2_4_6_and_d_1() {
+    use wythe_rating::{Curve, Midband};
+    let text = include_str!("../data/iso12999_1_tables.csv");
+    let body: Vec<&str> = text.lines().filter(|l| !l.starts_with('#')).collect();
+    let rows = crate::rows::table(&body.join("\n"));
+    for row in &rows {
+        let own: Curve = match row["table"].as_str() {
+            "airborne-A" => iso12999::airborne_bands(Situation::Laboratory),
+            "airborne-B" => iso12999::airborne_bands(Situation::InSitu),
+            "airborne-C" => iso12999::airborne_bands(Situation::Repeated),
+            "airborne-A-upper" => iso12999::airborne_bands_upper(),
+            "impact-B" => iso12999::impact_bands(Situation::InSitu).unwrap(),
+            "impact-C" => iso12999::impact_bands(Situation::Repeated).unwrap(),
+            "covering-A" => iso12999::covering_bands(Situation::Laboratory).unwrap(),
+            other => panic!("no test for {other}"),
+        };
+        for (hz, cell) in row.iter().filter(|(hz, cell)| *hz != "table" && !cell.is_empty()) {
+            let u = own.get(Midband::from_nominal(hz).unwrap()).unwrap().value;
+            assert_eq!(u, cell.parse::<f64>().unwrap(), "{} {hz} Hz", row["table"]);
+        }
+    }
+    assert_eq!(rows.len(), 7);
+    assert!(iso12999::impact_bands(Situation::Laboratory).is_none());
+}

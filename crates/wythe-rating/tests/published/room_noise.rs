@@ -98,3 +98,33 @@ fn every_row_of_the_rooms() {
     }
     assert_eq!(rows.len(), 16);
 }
+
+/// S12.2-2019 Table 1 and the older table, cell by cell, with the A-weighted sums of the latter.
+#[test]
+fn tables_of_nc_curves() {
+    let text = include_str!("../data/nc_curves.csv");
+    let body: Vec<&str> = text.lines().filter(|l| !l.starts_with('#')).collect();
+    let rows = table(&body.join("\n"));
+    for row in &rows {
+        let nc_table = match row["table"].as_str() {
+            "classic" => NcTable::Classic,
+            _ => NcTable::S12Of2019,
+        };
+        let number: f64 = row["nc"].parse().unwrap();
+        let mut curve = Curve::new(Resolution::Octaves);
+        for (hz, cell) in row.iter().filter(|(hz, c)| hz.parse::<f64>().is_ok() && !c.is_empty()) {
+            let band = Midband::from_nominal(hz).unwrap();
+            let own = nc_curve::level(nc_table, number, band).unwrap();
+            assert_eq!(own, cell.parse::<f64>().unwrap(), "{} NC-{number} {hz}", row["table"]);
+            curve.set(band, own, wythe_rating::Bound::Exact);
+        }
+        if let Ok(sum) = row["sum_A"].parse::<f64>() {
+            let own = weighted_totals(&curve).unwrap().unwrap().a.0;
+            assert!((own - sum).abs() <= 0.051, "NC-{number}: {own}");
+        }
+    }
+    assert_eq!(rows.len(), 18);
+    // The older table has nothing below 63 Hz.
+    let low = Midband::from_nominal("31.5").unwrap();
+    assert_eq!(nc_curve::level(NcTable::Classic, 20.0, low), None);
+}
