@@ -391,7 +391,8 @@ fn history() -> LevelTrace {
     }
 }
 
-fn document() -> Document {
+/// The whole page as data.
+pub fn document() -> Document {
     let heading = |level, text: &str| Block::Heading { level, text: text.into() };
     let figure = |draw: &dyn Fn(Format) -> Drawing| Figure::new(draw).invented();
     let (insulation, received, paths) = (insulation(), received(), paths());
@@ -419,7 +420,7 @@ fn document() -> Document {
             )),
             Block::Facts(vec![
                 Fact {
-                    label: Text::from("D").sub("nT,w").then(" (C; C").sub("tr").then(")"),
+                    label: Text::from("D").index("nT,w").then(" (C; C").index("tr").then(")"),
                     value: format!("52 (\u{2212}2; \u{2212}8){THIN}dB").into(),
                     note: "measured, ± 1.8 dB, positions taken as independent".into(),
                 },

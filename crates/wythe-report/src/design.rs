@@ -52,7 +52,7 @@ struct Design {
 pub fn values(theme: Theme) -> Vec<(String, String)> {
     let colours = &DESIGN.colour[theme.key()];
     let mut out: Vec<_> = colours.iter().map(|(k, v)| (k.clone(), v.clone())).collect();
-    let (ground, ink) = (rgb(&colours["ground"]), rgb(&colours["ink"]));
+    let (ground, ink) = (channels(&colours["ground"]), channels(&colours["ink"]));
     for (name, steps) in [("ramp", &DESIGN.ramp_percent), ("tint", &DESIGN.tint_percent)] {
         for (i, percent) in steps[theme.key()].iter().enumerate() {
             let mixed = mix(ground, ink, percent / 100.0);
@@ -94,7 +94,7 @@ pub fn resolved(css: &str, theme: Theme) -> String {
     out
 }
 
-fn rgb(hex: &str) -> [f64; 3] {
+fn channels(hex: &str) -> [f64; 3] {
     let digits = hex.trim_start_matches('#');
     std::array::from_fn(|i| {
         digits.get(2 * i..2 * i + 2).and_then(|d| u8::from_str_radix(d, 16).ok()).unwrap_or(0)
@@ -102,8 +102,8 @@ fn rgb(hex: &str) -> [f64; 3] {
     })
 }
 
-fn hex(rgb: [f64; 3]) -> String {
-    let [r, g, b] = rgb.map(|c| c.round().clamp(0.0, 255.0) as u8);
+fn hex(colour: [f64; 3]) -> String {
+    let [r, g, b] = colour.map(|c| c.round().clamp(0.0, 255.0) as u8);
     format!("#{r:02X}{g:02X}{b:02X}")
 }
 
@@ -138,7 +138,7 @@ mod tests {
     fn text_reaches_4_5_and_marks_reach_3_on_every_ground() {
         for theme in Theme::ALL {
             let all: BTreeMap<_, _> = values(theme).into_iter().collect();
-            let of = |name: &str| rgb(&all[name]);
+            let of = |name: &str| channels(&all[name]);
             for (name, least) in [
                 ("ink", 4.5),
                 ("second", 4.5),

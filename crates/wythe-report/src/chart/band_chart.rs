@@ -9,7 +9,7 @@ use super::labels::spread;
 use super::svg::{Anchor, Svg, escape, n, polygon, polyline};
 use super::table::DataTable;
 use super::trace::{Bound, Point, Role, Trace};
-use super::words::{clip, decibels, nominal, number, signed, width, wrap};
+use super::words::{clip, clip_to, decibels, nominal, number, signed, width, wrap};
 use wythe_bands::{Band, LevelDifference, Spectrum};
 
 /// Values outside this are no levels or level differences of anything built, and would squeeze
@@ -44,13 +44,13 @@ impl Quantity {
         let mut out = escape(&self.words);
         if !self.symbol.is_empty() {
             out.push(' ');
-            out.push_str(&escape(&self.symbol));
+            out.push_str(&escape(&clip_to(&self.symbol, 12)));
             if !self.index.is_empty() {
                 // The way back up is a tspan of its own, because dy is relative.
                 out.push_str(&format!(
                     r#"<tspan dy="3" font-size="{}">{}</tspan><tspan dy="-3">, dB</tspan>"#,
                     n((size - 2.0).max(12.0)),
-                    escape(&self.index)
+                    escape(&clip_to(&self.index, 12))
                 ));
                 return out;
             }
@@ -166,7 +166,7 @@ impl BandChart {
         let mut svg = Svg::default();
         let mut title = 0.0;
         // Long names of quantities break instead of running out of the picture.
-        let head = wrap(&self.quantity.words, m.text, m.widest - 110.0);
+        let head = wrap(&clip(&self.quantity.words), m.text, m.widest - 110.0);
         for line in &head[..head.len() - 1] {
             title += m.text * 1.3;
             svg.text((0.0, title), m.text, Anchor::Start, "second", line);
@@ -398,10 +398,15 @@ impl BandChart {
                 continue;
             };
             let (b, q) = t.points.iter().next_back().unwrap_or((a, p));
+            // A trace called "measured" need not be said to be measured.
+            let role = if t.label.to_lowercase().contains(t.role.word()) {
+                String::new()
+            } else {
+                format!(" ({})", t.role.word())
+            };
             out.push_str(&format!(
-                " {} ({}): {} at {}, {} at {}.",
+                " {}{role}: {} at {}, {} at {}.",
                 t.name(),
-                t.role.word(),
                 decibels(p.db),
                 nominal(a),
                 decibels(q.db),
@@ -579,14 +584,14 @@ fn draw_trace(svg: &mut Svg, axis: &BandAxis, levels: &LevelAxis, t: &Trace, loo
         for (band, p) in t.points.iter() {
             let at = (axis.x(band), levels.y(p.db));
             let faint = if p.outside { " faint" } else { "" };
-            let stroke = format!(r#"stroke-width="1.5""#);
+            let stroke = r#"stroke-width="1.5""#;
             match p.bound {
                 Bound::Value if t.role == Role::Measured || look => {
                     svg.circle(at, radius, &format!("f-{fill}{faint}"), "");
                 }
                 Bound::Value if t.role == Role::Predicted => {
                     svg.open(&format!(r#"class="open{faint}""#));
-                    svg.circle(at, radius, &format!("l-{fill} open"), &stroke);
+                    svg.circle(at, radius, &format!("l-{fill} open"), stroke);
                     svg.close();
                 }
                 Bound::Value => svg.circle(at, radius * 0.7, &format!("f-{fill}{faint}"), ""),
@@ -598,7 +603,7 @@ fn draw_trace(svg: &mut Svg, axis: &BandAxis, levels: &LevelAxis, t: &Trace, loo
                         (at.0 + s, at.1 - up * s * 0.7),
                         (at.0 - s, at.1 - up * s * 0.7),
                     ]);
-                    svg.path(&d, &format!("l-{fill} open{faint}"), &stroke);
+                    svg.path(&d, &format!("l-{fill} open{faint}"), stroke);
                 }
             }
         }
@@ -751,7 +756,7 @@ fn draw_end_labels(
     m: &Metrics,
 ) -> (f64, f64) {
     let x = edge + 22.0;
-    let room = (m.widest - x).max(90.0).min(220.0);
+    let room = (m.widest - x).clamp(90.0, 220.0);
     let height = m.text * 1.25;
     let blocks: Vec<(Vec<String>, Vec<String>)> = ends
         .iter()
@@ -837,7 +842,8 @@ fn draw_difference(
     y += 14.0;
     let reach =
         values.iter().map(|(_, v)| v).chain(spread.iter().flat_map(|(_, u)| [u, -u])).chain([0.0]);
-    let levels = LevelAxis::around(reach, 20.0, y, m);
+    let scaled = Metrics { ten_db: m.difference_ten_db, ..*m };
+    let levels = LevelAxis::around(reach, 20.0, y, &scaled);
     let bottom = levels.bottom();
     levels.draw_grid(svg, axis.x0, axis.right(), m, true);
     let between = spread.map(|_, u| (-u, u));

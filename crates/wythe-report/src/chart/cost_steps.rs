@@ -114,12 +114,10 @@ impl CostSteps {
                 svg.line((at - 4.0, b), (at + 4.0, b), "l-predicted", 1.0);
             }
         }
-        // Plans begin short on the left, so the words stand free there; where the first already
-        // meets, they stand under the line.
-        let met = steps.first().is_some_and(|(_, s)| s.margin_db >= 0.0);
-        let at = (x0 + 6.0, if met { y(0.0) + m.small + 3.0 } else { y(0.0) - 6.0 });
-        let words = "all targets met above this line";
-        svg.text(at, m.small, Anchor::Start, "required halo", words);
+        if !m.labels_below {
+            let at = (x0 + plot + 6.0, y(0.0) + 4.0);
+            svg.text(at, m.small, Anchor::Start, "required", "met above");
+        }
         let mut taken: Vec<f64> = Vec::new();
         for (i, (stop, s)) in steps.iter().enumerate() {
             let at = (x(s.cost), y(s.margin_db));
@@ -135,6 +133,12 @@ impl CostSteps {
                 svg.text((at.0 + 7.0, at.1 - 9.0), m.text, Anchor::Start, class, &number);
                 taken.push(at.0);
             }
+        }
+        if m.labels_below {
+            bottom += m.text * 1.3 + 4.0;
+            svg.line((0.0, bottom - 4.0), (20.0, bottom - 4.0), "l-required", 1.5);
+            let words = "all targets met above this line";
+            svg.text((24.0, bottom), m.text, Anchor::Start, "required", words);
         }
         bottom += 10.0;
         for (i, (stop, s)) in steps.iter().enumerate() {
@@ -172,7 +176,7 @@ impl CostSteps {
             words: self.words.clone(),
             description: format!("Worst margin against cost. {}.", list.join("; ")),
             notes,
-            width: (x0 + plot + 16.0).min(m.widest).ceil(),
+            width: (x0 + plot + if m.labels_below { 16.0 } else { 80.0 }).min(m.widest).ceil(),
             height: (bottom + 8.0).ceil(),
             body: svg.finish(),
             format,

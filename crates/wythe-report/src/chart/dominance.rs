@@ -35,7 +35,7 @@ const STEPS: [f64; 5] = [0.10, 0.25, 0.45, 0.70, 1.0];
 const BLANK: f64 = 0.01;
 
 pub(crate) fn step_of(share: f64) -> Option<usize> {
-    if !(share >= BLANK) {
+    if share.is_nan() || share < BLANK {
         return None;
     }
     Some(STEPS.iter().position(|limit| share <= *limit).unwrap_or(4) + 1)
@@ -151,7 +151,7 @@ impl DominanceStrip {
         let room = (m.widest - x).min(230.0);
         // A column too narrow for words sends the names into a list below.
         let listed = m.labels_below || room < 130.0;
-        let mut right = x;
+        let mut right = axis.right() + 8.0;
         let mut below = Vec::new();
         for path in self.sorted() {
             let total = path.total.map(|t| format!(", {}", percent(t))).unwrap_or_default();
@@ -167,6 +167,9 @@ impl DominanceStrip {
             y += spare;
             let at = (axis.x0 - 8.0, y + cell / 2.0 + m.text * 0.35);
             svg.text(at, m.text, Anchor::End, "strong", &path.letter.to_string());
+            // In narrow columns a letter in each cell runs together; then every second has one.
+            let every = if axis.step < 11.5 { 2 } else { 1 };
+            let mut led = 0;
             for band in axis.bands() {
                 let Some(share) = path.shares.get(band) else { continue };
                 let (left, w) = (axis.left(band), axis.step);
@@ -176,6 +179,10 @@ impl DominanceStrip {
                 if self.leader(band) == Some(path.letter)
                     && let Some(s) = step
                 {
+                    led += 1;
+                    if (led - 1) % every != 0 {
+                        continue;
+                    }
                     let at = (axis.x(band), y + cell / 2.0 + 4.3);
                     let class = format!("strong on-{s}");
                     svg.text(at, 12.0, Anchor::Middle, &class, &path.letter.to_string());

@@ -1,9 +1,12 @@
 //! A finished picture with its words.
 
 use super::svg::{Anchor, Svg, escape, id, n};
-use super::words::wrap;
+use super::words::{clip_to, wrap};
 use super::{Format, STYLE};
 use crate::design::{Theme, resolved};
+
+/// Longest caption drawn into a file of its own; a page sets it whole.
+const LONGEST_CAPTION: usize = 2000;
 
 /// What a chart says in words, whatever is drawn: kept apart so that a picture never travels
 /// without them.
@@ -79,8 +82,9 @@ impl Drawing {
         let mut extra = Svg::default();
         let mut y = self.height + 8.0;
         let sentences = std::iter::once(&self.words.caption).chain(&self.notes);
-        for line in
-            sentences.filter(|s| !s.trim().is_empty()).flat_map(|s| wrap(s, size, self.width - 8.0))
+        for line in sentences
+            .filter(|s| !s.trim().is_empty())
+            .flat_map(|s| wrap(&clip_to(s, LONGEST_CAPTION), size, self.width - 8.0))
         {
             y += 16.0;
             extra.text((4.0, y), size, Anchor::Start, "second", &line);
@@ -116,7 +120,7 @@ impl Drawing {
         let id = self.id();
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"chart\" role=\"img\" \
-             viewBox=\"0 0 {w} {h}\" width=\"{w}\" height=\"{h}\" aria-label=\"{title}\" \
+             preserveAspectRatio=\"xMinYMin meet\" viewBox=\"0 0 {w} {h}\" width=\"{w}\" height=\"{h}\" aria-label=\"{title}\" \
              aria-describedby=\"{id}-desc\">\n<title>{title}</title>\n\
              <desc id=\"{id}-desc\">{desc}</desc>\n{before}{body}{after}</svg>\n",
             w = n(self.width),

@@ -25,6 +25,9 @@ pub(crate) struct Metrics {
     pub(crate) band: f64,
     /// Height of 10 dB.
     pub(crate) ten_db: f64,
+    /// Height of 10 dB on the axis of differences, where no slope is read: less on paper, so that
+    /// the whole picture fits a Letter sheet.
+    pub(crate) difference_ten_db: f64,
     /// Size of axis and label text.
     pub(crate) text: f64,
     /// Size of notes; never under 12 px.
@@ -44,6 +47,7 @@ impl Format {
             Format::Screen => Metrics {
                 band: 24.0,
                 ten_db: 48.0,
+                difference_ten_db: 48.0,
                 text: 14.0,
                 small: 12.0,
                 gutter: 40.0,
@@ -53,6 +57,7 @@ impl Format {
             Format::Report => Metrics {
                 band: 5.0 * PX_PER_MM,
                 ten_db: 20.0 * PX_PER_MM,
+                difference_ten_db: 10.0 * PX_PER_MM,
                 // 10 pt
                 text: 40.0 / 3.0,
                 small: 12.0,
@@ -66,6 +71,7 @@ impl Format {
                     band,
                     // 50 dB per decade of ten bands.
                     ten_db: 2.0 * band,
+                    difference_ten_db: 2.0 * band,
                     text: 12.0,
                     small: 12.0,
                     gutter: 30.0,

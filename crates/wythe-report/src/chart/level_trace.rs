@@ -175,7 +175,7 @@ impl LevelTrace {
                 ends.push((*px, axis.y(*db), clip(&line.label), line.role.text_class(), colour));
             }
         }
-        let mut right = x0 + plot + 20.0;
+        let mut right = x0 + plot + 8.0;
         if !m.labels_below {
             let room = (m.widest - x0 - plot - 20.0).clamp(70.0, 160.0);
             let blocks: Vec<Vec<String>> = ends.iter().map(|e| wrap(&e.2, m.small, room)).collect();
@@ -277,7 +277,7 @@ impl LevelTrace {
             words: self.words.clone(),
             description: self.describe(begin, end, &lines, &stretches),
             notes,
-            width: right.min(m.widest.max(x0 + plot + 20.0)).ceil(),
+            width: right.ceil(),
             height: (y + 8.0).ceil(),
             body: svg.finish(),
             format,

@@ -336,8 +336,7 @@ fn label_room(
 fn draw_scale_bar(svg: &mut Svg, x: f64, y: f64, scale: f64, dx: f64, size: f64) -> f64 {
     let length = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
         .into_iter()
-        .filter(|l| *l <= dx / 2.0)
-        .next_back()
+        .rfind(|l| *l <= dx / 2.0)
         .unwrap_or(0.25);
     let end = x + length * scale;
     svg.line((x, y), (end, y), "l-ink", 2.0);

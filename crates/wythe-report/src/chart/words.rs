@@ -104,7 +104,8 @@ const UNITS: [&str; 15] =
 /// The words of a text, each unit joined to its figure by a space that does not break.
 fn words_with_units(text: &str) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
+    let breaks = |c: char| c.is_whitespace() && c != THIN && c != '\u{A0}';
+    for word in text.split(breaks).filter(|w| !w.is_empty()) {
         let bare = word.trim_end_matches([',', '.', ';', ':', ')']);
         match out.last_mut() {
             Some(before)
@@ -156,7 +157,7 @@ mod tests {
 
     #[test]
     fn minus_is_a_minus_and_zero_has_none() {
-        assert_eq!(number(-3.14, 1), "\u{2212}3.1");
+        assert_eq!(number(-3.12, 1), "\u{2212}3.1");
         assert_eq!(number(-0.04, 1), "0.0");
         assert_eq!(number(f64::NAN, 1), "not known");
         assert_eq!(signed(0.04, 1), "0.0");

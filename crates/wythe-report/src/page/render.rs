@@ -41,7 +41,7 @@ impl Document {
                     meta http-equiv="Content-Security-Policy" content=(POLICY);
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta name="color-scheme" content="light dark";
-                    meta name="generator" content=(format!("wythe {}", self.version));
+                    meta name="generator" content=(clean(&format!("wythe {}", self.version)));
                     title { (clean(&self.title)) }
                     style { (PreEscaped(self.style())) }
                 }
@@ -138,13 +138,11 @@ fn language_tag(text: &str) -> &str {
 /// no name can end the string or the sheet.
 fn css_string(text: &str, longest: usize) -> String {
     let mut out = String::from("\"");
-    let mut count = 0;
-    for c in text.chars() {
-        if count == longest {
+    for (i, c) in text.chars().enumerate() {
+        if i == longest {
             out.push('…');
             break;
         }
-        count += 1;
         match c {
             c if c.is_control() => out.push(' '),
             c if c.is_alphanumeric() => out.push(c),

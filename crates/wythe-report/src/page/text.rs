@@ -44,13 +44,13 @@ impl Text {
         self.push(Span::Strong(text.into()))
     }
 
-    /// Followed by a subscript.
-    pub fn sub(self, text: impl Into<String>) -> Text {
+    /// Followed by the index of a quantity, below the line.
+    pub fn index(self, text: impl Into<String>) -> Text {
         self.push(Span::Sub(text.into()))
     }
 
-    /// Followed by a superscript.
-    pub fn sup(self, text: impl Into<String>) -> Text {
+    /// Followed by text above the line.
+    pub fn raised(self, text: impl Into<String>) -> Text {
         self.push(Span::Sup(text.into()))
     }
 
