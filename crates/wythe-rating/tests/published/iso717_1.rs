@@ -140,15 +140,17 @@ fn annex_a_spectra_add_up_to_nothing() {
     }
 }
 
-/// Table E.1, heavy floor: the Ctr sum is 47.47, so 47 as an integer (Ctr = -5) and 47.5 with one
-/// decimal. Rounding 47.5 again would give 48: each number is rounded once (ISO 717-1, 4.5).
+/// Table E.1, heavy floor: the Ctr sum lies between 47.45 and 47.50, so it is 47 as an integer
+/// (Ctr = -5) and 47.5 with one decimal, as both are printed. Rounding 47.5 again would give 48:
+/// each number is rounded once (ISO 717-1, 4.5). A second-hand note gives the sum as 47.47; the
+/// values of the table add up to 47.495.
 #[test]
 fn table_e_1_heavy_floor_is_rounded_once() {
     use wythe_rating::iso717::LiningBase;
     let curve = LiningBase::HeavyFloor.reduction_index();
     let whole = rate(&curve, Method::Iso717Part1, &Options::default()).unwrap();
     let ctr = whole.term("Ctr").unwrap();
-    assert!((ctr.unrounded_sum.unwrap() - 47.47).abs() < 0.005, "{ctr:?}");
+    assert!((47.45..47.5).contains(&ctr.unrounded_sum.unwrap()), "{ctr:?}");
     assert_eq!(ctr.sum.unwrap().whole(), Some(47));
     assert_eq!(ctr.value.unwrap().whole(), Some(-5));
     let one = Options { one_decimal: true, ..Options::default() };
