@@ -1,1 +1,19 @@
-//! What dominates where; predicted beside measured.
+//! What dominates where; predicted beside measured; what is probably wrong.
+//!
+//! [`stretches`] and [`sentences`] say which way rules which bands, [`assess`] sets a requirement
+//! beside what arrives, and [`infer`] argues from measured differences back to faults of single
+//! elements, with probabilities.
+//!
+//! Not here: files, recordings, documents, prices.
+
+mod assess;
+mod cause;
+mod dominance;
+mod evidence;
+mod infer;
+
+pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
+pub use cause::{Cause, Fault, causes};
+pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
+pub use evidence::{Observed, Trial};
+pub use infer::{Finding, Posterior, infer};

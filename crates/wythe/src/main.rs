@@ -1,2 +1,33 @@
-//! The command line of wythe.
-fn main() {}
+//! The command line of wythe: reads files, asks the crates, prints tables or JSON.
+//!
+//! Not here: any acoustics.
+
+mod args;
+mod commands;
+mod failure;
+mod output;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::args::{Args, Command};
+use crate::failure::Failure;
+use crate::output::Done;
+
+fn main() -> ExitCode {
+    let args = Args::parse();
+    let result = match &args.command {
+        Command::Rate(a) => commands::rate::run(a, &args.common),
+    };
+    match result {
+        Ok(Done { attention: true }) if args.common.strict => ExitCode::from(1),
+        Ok(_) => ExitCode::SUCCESS,
+        // A reader that went away (`wythe … | head`) is no failure of ours.
+        Err(Failure::PipeClosed) => ExitCode::SUCCESS,
+        Err(failure) => {
+            failure.print();
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,0 +1,104 @@
+//! Asks on random buildings whether the inference is honest: do its 90 % intervals hold the truth
+//! nine times in ten, and is the cause it ranks first a true one?
+//!
+//! `cargo run --release -p wythe-findings --example honesty -- [buildings] [seed]`
+
+#[path = "../tests/laws/synthetic.rs"]
+#[allow(dead_code)]
+mod synthetic;
+
+use synthetic::{Random, building, draw};
+use wythe_findings::{causes, infer};
+use wythe_transmission::Cache;
+
+fn main() {
+    let mut words = std::env::args().skip(1);
+    let count: usize = words.next().and_then(|w| w.parse().ok()).unwrap_or(200);
+    let seed: u64 = words.next().and_then(|w| w.parse().ok()).unwrap_or(1);
+    let mut cache = Cache::default();
+    let (mut inside, mut intervals) = (0, 0);
+    let (mut right, mut asked) = (0, 0);
+    // Calibration of the probabilities: in each tenth, how many were true.
+    let mut tenths = [(0usize, 0usize); 10];
+    for case in 0..count {
+        let mut random = Random(seed.wrapping_mul(1_000_003).wrapping_add(case as u64));
+        let house = building(&mut random);
+        cache = if cache_is_large(case) { Cache::default() } else { cache };
+        let all = causes(&house);
+        let (truth, trials) = draw(&house, &all, &mut random, &mut cache);
+        let found = match infer(&house, &trials, &mut cache) {
+            Ok(found) => found,
+            Err(e) => panic!("{e}"),
+        };
+        for (c, p) in found.probability.iter().enumerate() {
+            let slot = ((p * 10.0) as usize).min(9);
+            tenths[slot].1 += 1;
+            tenths[slot].0 += usize::from(truth.faults.iter().any(|(t, _)| *t == c));
+        }
+        if std::env::var_os("SHOW").is_some() {
+            println!("building {case}, misfit {:.2}", found.misfit);
+            for (t, size) in &truth.faults {
+                println!("   true  {} {}", all[*t].element, all[*t].words(*size));
+            }
+            for f in &found.findings {
+                println!(
+                    "   {:>4.0} % {} {} ({} to {}), {:.1} dB",
+                    100.0 * f.probability,
+                    f.cause.element,
+                    f.cause.words(f.size),
+                    f.cause.words(f.interval_90.0),
+                    f.cause.words(f.interval_90.1),
+                    f.effect_db
+                );
+            }
+        }
+        for finding in &found.findings {
+            let index = all.iter().position(|c| *c == finding.cause);
+            let fault = truth.faults.iter().find(|(t, _)| Some(*t) == index);
+            if finding.probability >= 0.5 && finding.cause.log_spread > 0.0 {
+                if let Some((_, size)) = fault {
+                    intervals += 1;
+                    let (low, high) = finding.interval_90;
+                    inside += usize::from(low <= *size && *size <= high);
+                }
+            }
+        }
+        // Where a true fault changes a receiver by 3 dB or more: is the top-ranked cause true?
+        if truth.largest_effect >= 3.0 {
+            asked += 1;
+            let top = found.findings.iter().max_by(|a, b| rank(a).total_cmp(&rank(b)));
+            let index = top.and_then(|t| all.iter().position(|c| *c == t.cause));
+            right += usize::from(truth.faults.iter().any(|(t, _)| Some(*t) == index));
+        }
+    }
+    println!("random buildings                         {count}");
+    println!(
+        "90 % intervals that hold the truth       {inside} of {intervals} ({:.0} %)",
+        100.0 * inside as f64 / intervals.max(1) as f64
+    );
+    println!(
+        "top-ranked causes (>= 3 dB) that are true {right} of {asked} ({:.0} %)",
+        100.0 * right as f64 / asked.max(1) as f64
+    );
+    println!("stated probability and how often true:");
+    for (i, (hits, all)) in tenths.iter().enumerate() {
+        if *all > 0 {
+            println!(
+                "  {:>3}-{:<3} %  {hits:>5} of {all:<6} {:>3.0} %",
+                10 * i,
+                10 * (i + 1),
+                100.0 * *hits as f64 / *all as f64
+            );
+        }
+    }
+}
+
+/// What a reader acts on first: sure and large.
+fn rank(finding: &wythe_findings::Finding) -> f64 {
+    finding.probability * finding.effect_db.min(10.0)
+}
+
+/// The cache looks for equal build-ups one by one; random walls fill it with what never returns.
+fn cache_is_large(case: usize) -> bool {
+    case % 5 == 0
+}

@@ -1,0 +1,225 @@
+//! Whether a requirement is met, by how much, where it is decided, and how surely.
+
+use wythe_bands::{
+    Band, Level, LevelDifference, Octave, OctaveSpectrum, Remark, Seconds, Spectrum,
+    weighting::Weighting,
+};
+use wythe_building::{Criterion, RoomIndex, Target};
+use wythe_rating::audibility::Threshold;
+use wythe_rating::room_noise::{NcTable, nc_curve, nr_curve};
+use wythe_rating::{Bound, Curve, Method, Midband, Options, Resolution, rate};
+
+/// A requirement set beside what arrives.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assessment {
+    /// The criterion as the user wrote it.
+    pub criterion: String,
+    /// Whether it is met by the most probable levels; `None` when it cannot be judged.
+    pub met: Option<bool>,
+    /// Decibels to spare; negative when short. `None` when it cannot be judged.
+    pub margin_db: Option<f64>,
+    /// The band with the least to spare, where the criterion is by bands.
+    pub governing_band: Option<&'static str>,
+    /// Probability that it is met, from the stated deviations.
+    pub probability_met: Option<f64>,
+    /// Margin per octave, where the criterion is by octaves.
+    pub octave_margins: OctaveSpectrum<LevelDifference>,
+    /// What has to be said.
+    pub remarks: Vec<Remark>,
+}
+
+/// What arrives in one room from one source.
+#[derive(Clone, Copy, Debug)]
+pub struct Arrival<'a> {
+    /// The source room.
+    pub from: RoomIndex,
+    /// Levels in the receiving room.
+    pub levels: &'a Spectrum<Level>,
+    /// Level difference between the rooms.
+    pub difference: &'a Spectrum<LevelDifference>,
+    /// Standard deviation of both.
+    pub deviation: &'a Spectrum<LevelDifference>,
+    /// Decay time of the receiving room.
+    pub decay: &'a Spectrum<Seconds>,
+    /// Background of the receiving room.
+    pub background: Option<&'a Spectrum<Level>>,
+}
+
+struct Verdict {
+    margin: f64,
+    band: Option<&'static str>,
+    octaves: OctaveSpectrum<LevelDifference>,
+}
+
+/// Draws of the Monte Carlo; 2000 put the probability within ±2 %.
+const DRAWS: usize = 2000;
+/// Correlation length of errors over bands, in thirds, as in the inference.
+const CORRELATION_THIRDS: f64 = 3.0;
+
+/// Judges one target against what arrives. `draw` asks for the probability, which costs a Monte
+/// Carlo of 2000 draws with errors that rise and fall together over about an octave.
+pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment {
+    let mut out = Assessment {
+        criterion: target.text.clone(),
+        met: None,
+        margin_db: None,
+        governing_band: None,
+        probability_met: None,
+        octave_margins: OctaveSpectrum::empty(),
+        remarks: Vec::new(),
+    };
+    let verdict = match verdict(&target.criterion, arrival, arrival.levels, arrival.difference) {
+        Ok(verdict) => verdict,
+        Err(remark) => {
+            out.remarks.push(remark);
+            return out;
+        }
+    };
+    out.met = Some(verdict.margin >= 0.0);
+    out.margin_db = Some(verdict.margin);
+    out.governing_band = verdict.band;
+    out.octave_margins = verdict.octaves;
+    if draw {
+        let mut met = 0usize;
+        let mut random = Random(0x9E37_79B9);
+        for _ in 0..DRAWS {
+            let errors = random.errors(arrival.deviation);
+            let levels = arrival.levels.zip_with(&errors, |l, e| l + e);
+            let difference = arrival.difference.zip_with(&errors, |d, e| d - e);
+            if let Ok(v) = self::verdict(&target.criterion, arrival, &levels, &difference) {
+                met += usize::from(v.margin >= 0.0);
+            }
+        }
+        out.probability_met = Some(met as f64 / DRAWS as f64);
+    }
+    out
+}
+
+fn verdict(
+    criterion: &Criterion,
+    arrival: &Arrival<'_>,
+    levels: &Spectrum<Level>,
+    difference: &Spectrum<LevelDifference>,
+) -> Result<Verdict, Remark> {
+    let nothing = || {
+        Remark::new(
+            "target::no-levels",
+            "the level cannot be judged: the source has no level in the bands it is judged by",
+        )
+    };
+    let octaves = |limit: &dyn Fn(Octave) -> Option<f64>| -> Result<Verdict, Remark> {
+        let arriving = levels.to_octaves();
+        let margins: OctaveSpectrum<LevelDifference> =
+            arriving.filter_map(|o, l| limit(o).map(|most| LevelDifference(most - l.0)));
+        let (octave, least) =
+            margins.iter().min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0)).ok_or_else(nothing)?;
+        Ok(Verdict { margin: least.0, band: Some(octave.nominal()), octaves: margins })
+    };
+    let total = |weighting, most: Level| -> Result<Verdict, Remark> {
+        let level = levels.weighted_total(weighting).ok_or_else(nothing)?;
+        Ok(Verdict { margin: most.0 - level.0, band: None, octaves: OctaveSpectrum::empty() })
+    };
+    let thirds = |limit: &dyn Fn(Band) -> Option<f64>| -> Result<Verdict, Remark> {
+        let (band, margin) = levels
+            .iter()
+            .filter_map(|(b, l)| limit(b).map(|most| (b, most - l.0)))
+            .min_by(|(_, a), (_, b)| a.total_cmp(b))
+            .ok_or_else(nothing)?;
+        Ok(Verdict { margin, band: Some(band.nominal()), octaves: OctaveSpectrum::empty() })
+    };
+    let midband = |o: Octave| Midband::from_nominal(o.nominal());
+    match criterion {
+        Criterion::Nr(n) => octaves(&|o| midband(o).and_then(|m| nr_curve::level(*n, m))),
+        Criterion::Nc(n) => {
+            octaves(&|o| midband(o).and_then(|m| nc_curve::level(NcTable::default(), *n, m)))
+        }
+        Criterion::Octaves(limits) => octaves(&|o| limits.get(o).map(|l| l.0)),
+        Criterion::Thirds(limits) => thirds(&|b| limits.get(b).map(|l| l.0)),
+        Criterion::LevelA(most) => total(Weighting::A, *most),
+        Criterion::LevelC(most) => total(Weighting::C, *most),
+        Criterion::NotAudible => thirds(&|b| {
+            let threshold = hearing_threshold(b);
+            let background = arrival.background.and_then(|s| s.get(b)).map(|l| l.0);
+            match (threshold, background) {
+                (Some(t), Some(n)) => Some(t.max(n)),
+                (t, n) => t.or(n),
+            }
+        }),
+        Criterion::WeightedDifference { least, term, from } => {
+            if from.is_some_and(|f| f != arrival.from) {
+                return Err(Remark::new("target::other-source", "asks about another source"));
+            }
+            let standardized = difference
+                .zip_with(arrival.decay, |d, t| LevelDifference(d.0 + 10.0 * (t.0 / 0.5).log10()));
+            let curve = curve(&standardized);
+            let rating = rate(
+                &curve,
+                Method::Iso717Part1,
+                &Options { one_decimal: true, ..Options::default() },
+            )
+            .map_err(|e| Remark::new("target::not-rated", e.to_string()))?;
+            let mut value = rating.number().unwrap_or(f64::NAN);
+            if let Some(term) = term {
+                value = rating.term(term).and_then(|t| t.unrounded_sum).ok_or_else(|| {
+                    Remark::new(
+                        "target::no-term",
+                        format!("the term {term} needs bands that are not there"),
+                    )
+                })?;
+            }
+            Ok(Verdict {
+                margin: value - least.0,
+                band: rating.worst_band.map(|b| b.nominal()),
+                octaves: OctaveSpectrum::empty(),
+            })
+        }
+    }
+}
+
+/// Hearing threshold of ISO 226:2003 in a band, dB.
+pub fn hearing_threshold(band: Band) -> Option<f64> {
+    Threshold::Iso226.level(Midband::from_nominal(band.nominal())?)
+}
+
+/// A spectrum as the rating reads it.
+pub fn curve(spectrum: &Spectrum<LevelDifference>) -> Curve {
+    let mut out = Curve::new(Resolution::Thirds);
+    for (band, value) in spectrum.iter() {
+        if let Some(midband) = Midband::from_nominal(band.nominal()) {
+            out.set(midband, value.0, Bound::Exact);
+        }
+    }
+    out
+}
+
+/// A small generator (SplitMix64), so that a probability is the same on every machine.
+struct Random(u64);
+
+impl Random {
+    fn uniform(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) >> 11) as f64 * 2f64.powi(-53)
+    }
+
+    fn normal(&mut self) -> f64 {
+        let u = self.uniform().max(1e-300);
+        (-2.0 * u.ln()).sqrt() * (2.0 * std::f64::consts::PI * self.uniform()).cos()
+    }
+
+    /// Errors with the stated deviation, correlated over neighbouring bands.
+    fn errors(&mut self, deviation: &Spectrum<LevelDifference>) -> Spectrum<LevelDifference> {
+        let rho = (-1.0 / CORRELATION_THIRDS).exp();
+        let mut state = self.normal();
+        let mut out = Spectrum::empty();
+        for band in Band::all() {
+            if let Some(sd) = deviation.get(band) {
+                out.set(band, LevelDifference(sd.0 * state));
+            }
+            state = rho * state + (1.0 - rho * rho).sqrt() * self.normal();
+        }
+        out
+    }
+}

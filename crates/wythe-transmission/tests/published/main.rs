@@ -1,0 +1,3 @@
+//! Agreement with published and derived numbers.
+
+mod network;

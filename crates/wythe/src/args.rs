@@ -1,0 +1,76 @@
+//! The words of the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+/// Predict, measure, explain and improve the sound insulation between rooms.
+#[derive(Debug, Parser)]
+#[command(name = "wythe", version, about, arg_required_else_help = true, max_term_width = 100)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Options of every command.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Options of every command.
+#[derive(Debug, ClapArgs)]
+pub struct Common {
+    /// Print one JSON object for programs instead of tables
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Units of lengths, areas and masses in tables
+    #[arg(long, global = true, value_enum, default_value_t = Units::Metric)]
+    pub units: Units,
+    /// Exit with 1 when a target is missed or a remark needs attention
+    #[arg(long, global = true)]
+    pub strict: bool,
+}
+
+/// Systems of units for tables; JSON keys carry their own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Units {
+    /// Millimetres, metres, kilograms
+    Metric,
+    /// Inches, feet, pounds
+    Imperial,
+}
+
+/// The commands, in the order of the job.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Rate a band curve by a standard
+    Rate(Rate),
+}
+
+/// `wythe rate`.
+#[derive(Debug, ClapArgs)]
+pub struct Rate {
+    /// CSV with the header frequency_hz,value_db; `-` reads standard input
+    pub file: PathBuf,
+    /// Method: iso717-1, iso717-2, e413, e1332, e989, nc, nr or rc
+    #[arg(long)]
+    pub by: String,
+    /// Rate with one decimal, for use beside an uncertainty only (ISO 717)
+    #[arg(long)]
+    pub one_decimal: bool,
+    /// The curve is the improvement of a floor covering (iso717-2): rated on the heavyweight
+    /// reference floor, or on the one named
+    #[arg(long, num_args = 0..=1, default_missing_value = "heavy", value_name = "FLOOR")]
+    pub floor_improvement: Option<String>,
+    /// ASTM E413 and E989: take the data as given, not rounded to whole decibels
+    #[arg(long)]
+    pub unrounded: bool,
+    /// NC: use the older table instead of that of 2019
+    #[arg(long)]
+    pub older_table: bool,
+    /// Value that was promised: says how likely it is met, with the uncertainty of the situation
+    #[arg(long, value_name = "DB")]
+    pub promise: Option<f64>,
+    /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
+    #[arg(long, value_name = "A|B|C", default_value = "b")]
+    pub situation: String,
+}

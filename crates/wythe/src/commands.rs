@@ -1,0 +1,3 @@
+//! One module per command.
+
+pub mod rate;
