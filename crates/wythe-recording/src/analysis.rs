@@ -243,20 +243,29 @@ impl Group {
     fn take(&mut self, read: &[f64], stride: usize) {
         let width = self.bank.width();
         // In pieces that stay in the nearest cache.
-        for piece in read.chunks(1024 * stride) {
+        let frames = (4096 / self.bank.width()).min(1024);
+        for piece in read.chunks(frames * stride) {
             let frames = piece.len() / stride;
-            self.interleaved.resize(frames * width, 0.0);
+            // The whole file in its own order needs no sorting.
+            let as_it_is = width == stride
+                && self.channels.len() == stride
+                && self.channels.iter().enumerate().all(|(lane, ear)| ear.number == lane + 1);
+            if !as_it_is {
+                self.interleaved.resize(frames * width, 0.0);
+            }
             for (lane, ear) in self.channels.iter_mut().enumerate() {
                 let at = ear.number - 1;
                 ear.line.clear();
                 ear.line.extend(piece.chunks_exact(stride).map(|frame| frame[at]));
-                for (to, x) in self.interleaved.chunks_exact_mut(width).zip(&ear.line) {
-                    to[lane] = *x;
+                if !as_it_is {
+                    for (to, x) in self.interleaved.chunks_exact_mut(width).zip(&ear.line) {
+                        to[lane] = *x;
+                    }
                 }
                 ear.tones.push(&ear.line);
                 ear.watch.push(&ear.line);
             }
-            self.bank.push(&self.interleaved);
+            self.bank.push(if as_it_is { piece } else { &self.interleaved });
         }
         self.keep();
     }

@@ -18,7 +18,7 @@ use wythe_bands::{BAND_COUNT, Band};
 
 use crate::RecordingError;
 use crate::half_band::{DELAY, HalfBand, Halver};
-use crate::lanes::{BandLanes, Detector, LANES, Lanes, Run, WeightingLanes};
+use crate::lanes::{BandLanes, Detector, LANES, Run, WeightingLanes};
 pub use crate::section::Bandwidth;
 use crate::section::{self, Section};
 use crate::weighting_filter::WeightingFilter;
@@ -206,10 +206,50 @@ fn boundary(frame: u64, rate: u64, end: u64) -> u64 {
         .min(u128::from(end)) as u64
 }
 
-struct BandGroup {
-    lanes: BandLanes,
+/// Some bands of a stage, `N` lanes wide.
+struct BandGroup<const N: usize> {
+    lanes: BandLanes<N>,
     bands: Vec<Band>,
-    detector: Detector<LANES>,
+    detector: Detector<N>,
+    runs: Vec<Run<[f64; N]>>,
+}
+
+impl<const N: usize> BandGroup<N> {
+    fn new(plan: &Plan, bands: &[Band], channels: usize) -> Self {
+        let cascades: Vec<_> = bands.iter().map(|b| plan.sections(*b)).collect();
+        BandGroup {
+            lanes: BandLanes::new(&cascades, channels),
+            bands: bands.to_vec(),
+            detector: Detector::new(),
+            runs: Vec::new(),
+        }
+    }
+
+    fn run<const C: usize>(
+        &mut self,
+        input: &[[f64; C]],
+        ends: &[usize],
+        parts: &[Part],
+        rises: &[[f64; 2]],
+        mut row: impl FnMut(u64, &mut dyn FnMut(&mut [FrameEnergies; C])),
+    ) {
+        self.lanes.run(input, ends, &mut self.runs);
+        let gain2 = self.lanes.gain2;
+        for part in parts {
+            let runs = &self.runs[part.first..part.last];
+            self.detector.take(runs, &gain2, part.samples, rises[part.samples]);
+            if let Some((frame, count)) = part.closes {
+                row(frame, &mut |channels| {
+                    for (slot, band) in self.bands.iter().enumerate() {
+                        for (channel, out) in channels.iter_mut().enumerate() {
+                            close(out, band.index(), &self.detector, slot * C + channel, count);
+                        }
+                    }
+                });
+                self.detector.next_frame();
+            }
+        }
+    }
 }
 
 /// Runs of equal length, none of which crosses the end of a frame.
@@ -218,14 +258,15 @@ struct Part {
     last: usize,
     /// Samples in each run.
     samples: usize,
-    /// Whether a frame ends with the last of them.
-    closes: bool,
+    /// The frame that ends with the last of them, and how many samples it held.
+    closes: Option<(u64, u64)>,
 }
 
 struct Stage<const C: usize> {
     /// Rate is the full one over 2^halvings.
     halvings: u32,
-    groups: Vec<BandGroup>,
+    wide: Vec<BandGroup<LANES>>,
+    narrow: Vec<BandGroup<4>>,
     halver: Option<Halver<C>>,
     /// 1 − exp(−m/(rate τ)) of F and S for a run of m samples.
     rises: Vec<[f64; 2]>,
@@ -239,7 +280,6 @@ struct Stage<const C: usize> {
     count: u64,
     ends: Vec<usize>,
     parts: Vec<Part>,
-    runs: Vec<Run<Lanes>>,
 }
 
 struct Weighted<const C: usize> {
@@ -301,18 +341,16 @@ impl<const C: usize> Bundle<C> {
                     .bands()
                     .filter(|b| plan.place(*b).is_some_and(|p| p.stage == stage))
                     .collect();
-                // Highest order first, so that a group is as short as its own bands need.
-                let groups = bands
-                    .rchunks(LANES / C)
-                    .map(|slots| {
-                        let cascades: Vec<_> = slots.iter().map(|b| plan.sections(*b)).collect();
-                        BandGroup {
-                            lanes: BandLanes::new(&cascades, C),
-                            bands: slots.to_vec(),
-                            detector: Detector::new(),
-                        }
-                    })
-                    .collect();
+                // Highest order first, so that a group is as short as its own bands need. Four
+                // lanes do where a stage has no more to offer.
+                let (mut wide, mut narrow) = (Vec::new(), Vec::new());
+                for bands in bands.rchunks(LANES / C) {
+                    if bands.len() * C <= 4 {
+                        narrow.push(BandGroup::new(plan, bands, C));
+                    } else {
+                        wide.push(BandGroup::new(plan, bands, C));
+                    }
+                }
                 let rate = plan.stage_rate(stage);
                 let run = run_length(rate);
                 let rises = |taus: [f64; 2]| -> Vec<[f64; 2]> {
@@ -322,7 +360,8 @@ impl<const C: usize> Bundle<C> {
                 };
                 Stage {
                     halvings: stage as u32,
-                    groups,
+                    wide,
+                    narrow,
                     halver: (stage < plan.halvings()).then(|| Halver::new(plan.half_band)),
                     rises: rises([FAST, SLOW]),
                     impulse_rises: rises([IMPULSE, IMPULSE_FALL]),
@@ -332,7 +371,6 @@ impl<const C: usize> Bundle<C> {
                     count: 0,
                     ends: Vec::new(),
                     parts: Vec::new(),
-                    runs: Vec::new(),
                 }
             })
             .collect();
@@ -360,12 +398,11 @@ impl<const C: usize> Bundle<C> {
 
     fn process(&mut self, frames: &[[f64; C]]) {
         let [mut input, mut output] = std::mem::take(&mut self.scratch);
-        input.clear();
-        input.extend_from_slice(frames);
         for stage in 0..self.stages.len() {
-            self.run_stage(stage, &input);
+            let now = if stage == 0 { frames } else { &input };
+            self.run_stage(stage, now);
             if let Some(halver) = &mut self.stages[stage].halver {
-                halver.run(&input, &mut output);
+                halver.run(now, &mut output);
                 std::mem::swap(&mut input, &mut output);
             }
         }
@@ -399,6 +436,7 @@ impl<const C: usize> Bundle<C> {
         let mut at = 0usize;
         let mut frame = stage.frame;
         let mut next = stage.next;
+        let mut count = stage.count;
         // Past the end of the recording the filters only run out; nothing is counted.
         while at < input.len() && boundary(frame, rate, end) < end {
             // Nothing is left of a last frame too short to hold one sample of a low stage.
@@ -411,59 +449,45 @@ impl<const C: usize> Bundle<C> {
             stage.ends.extend((1..=whole).map(|k| at + k * stage.run));
             at += take;
             next += take as u64;
+            count += take as u64;
             if whole > 0 {
                 let last = stage.ends.len();
-                let closes = closes && rest == 0;
+                let closes = (closes && rest == 0).then_some((frame, count));
                 stage.parts.push(Part { first, last, samples: stage.run, closes });
             }
             if rest > 0 || whole == 0 {
                 stage.ends.extend((rest > 0).then_some(at));
                 let first = first + whole;
                 let last = stage.ends.len();
+                let closes = closes.then_some((frame, count));
                 stage.parts.push(Part { first, last, samples: rest.max(1), closes });
             }
             if closes {
                 frame += 1;
+                count = 0;
             }
         }
-        let (first_frame, first_count) = (stage.frame, stage.count);
+        let first_frame = stage.frame;
         stage.frame = frame;
         stage.next = next;
+        stage.count = count;
         let rises = &stage.rises;
-        let mut count = first_count;
-        for group in &mut stage.groups {
-            group.lanes.run(input, &stage.ends, &mut stage.runs);
-            let gain2 = group.lanes.gain2;
-            let mut frame = first_frame;
-            count = first_count;
-            for part in &stage.parts {
-                let runs = &stage.runs[part.first..part.last];
-                group.detector.take(runs, &gain2, part.samples, rises[part.samples]);
-                count += (runs.len() * part.samples) as u64;
-                if part.closes {
-                    let row = row_of(&mut self.rows, self.first_row, frame, stages + 1);
-                    for (slot, band) in group.bands.iter().enumerate() {
-                        for channel in 0..C {
-                            let lane = slot * C + channel;
-                            let out = &mut row.channels[channel];
-                            close(out, band.index(), &group.detector, lane, count);
-                        }
-                    }
-                    group.detector.next_frame();
-                    frame += 1;
-                    count = 0;
-                }
-            }
+        let (rows, first_row) = (&mut self.rows, self.first_row);
+        let mut row = |frame: u64, fill: &mut dyn FnMut(&mut [FrameEnergies; C])| {
+            fill(&mut row_of(rows, first_row, frame, stages + 1).channels);
+        };
+        for group in &mut stage.wide {
+            group.run(input, &stage.ends, &stage.parts, rises, &mut row);
+        }
+        for group in &mut stage.narrow {
+            group.run(input, &stage.ends, &stage.parts, rises, &mut row);
         }
         if index == 0 {
             let w = &mut self.weighted;
             w.lanes.run(input, &stage.ends, &mut w.runs);
-            let mut frame = first_frame;
-            count = first_count;
             for part in &stage.parts {
                 let m = part.samples;
                 let runs = part.first..part.last;
-                count += (runs.len() * m) as u64;
                 for i in 0..3 {
                     let one = &w.runs[i][runs.clone()];
                     w.detectors[i].take(one, &[1.0; C], m, rises[m]);
@@ -479,7 +503,7 @@ impl<const C: usize> Bundle<C> {
                         }
                     }
                 }
-                if part.closes {
+                if let Some((frame, count)) = part.closes {
                     let row = row_of(&mut self.rows, self.first_row, frame, stages + 1);
                     for i in 0..3 {
                         for c in 0..C {
@@ -491,16 +515,9 @@ impl<const C: usize> Bundle<C> {
                         w.impulse_max[i] = [0.0; C];
                     }
                     row.open -= 1;
-                    frame += 1;
-                    count = 0;
                 }
             }
         }
-        if stage.groups.is_empty() && index != 0 {
-            // A stage that only passes on: its count is of no use.
-            count = 0;
-        }
-        stage.count = count;
         for frame in first_frame..stage.frame {
             row_of(&mut self.rows, self.first_row, frame, stages + 1).open -= 1;
         }
@@ -551,7 +568,7 @@ impl<const C: usize> Bank for Bundle<C> {
         let last = (fed * FRAMES_PER_SECOND).div_ceil(self.rate);
         // Enough silence for the slowest stage to reach the end, plus a step of it.
         let deepest = self.stages.last().map_or(0, |s| s.halvings);
-        let flush = ((DELAY as usize + 2) << deepest) ;
+        let flush = (DELAY as usize + 2) << deepest;
         let silence = vec![[0.0; C]; 4096];
         // A boundary may have moved under a frame that stage 0 had already filled.
         let mut left = flush;

@@ -2,9 +2,10 @@
 //! the wide registers.
 //!
 //! A recursive filter cannot be sped up along time, each output needs the one before; it can along
-//! bands and channels. Eight lanes hold 8 bands of 1 channel, 4 of 2, 2 of 4 or 1 of 8. The same
-//! arithmetic runs for every processor (no fused multiply-add), so results are the same to the last
-//! bit whatever the number of lanes, channels or cores.
+//! bands and channels. Eight lanes hold 8 bands of 1 channel, 4 of 2, 2 of 4 or 1 of 8. Every lane
+//! goes through the same operations in the same order, so on one machine results are the same to the
+//! last bit whatever the number of lanes, channels or cores. Processors with a fused multiply-add
+//! use it, so two kinds of machine may differ in the fifteenth digit.
 
 use crate::half_band::{KEEP, PAIRS};
 use crate::section::Section;
@@ -16,28 +17,28 @@ macro_rules! dispatch {
         {
             if std::is_x86_feature_detected!("avx512f")
                 && std::is_x86_feature_detected!("avx512dq")
-                && std::is_x86_feature_detected!("avx512vl") {
+                && std::is_x86_feature_detected!("avx512vl")
+                && std::is_x86_feature_detected!("fma") {
                 // SAFETY: the processor was just asked and has these instructions; the function
                 // itself is safe code that the compiler may translate with them.
                 #[allow(unsafe_code)]
-                unsafe { wide::avx512::$body::<$($n),+>($($arg),*) };
-            } else if std::is_x86_feature_detected!("avx2") {
+                unsafe { avx512::$body::<$($n),+>($($arg),*) };
+            } else if std::is_x86_feature_detected!("avx2")
+                && std::is_x86_feature_detected!("fma") {
                 // SAFETY: as above.
                 #[allow(unsafe_code)]
-                unsafe { wide::avx2::$body::<$($n),+>($($arg),*) };
+                unsafe { avx2::$body::<$($n),+>($($arg),*) };
             } else {
-                $body::<$($n),+>($($arg),*);
+                plain::$body::<$($n),+>($($arg),*);
             }
         }
         #[cfg(not(target_arch = "x86_64"))]
-        $body::<$($n),+>($($arg),*);
+        plain::$body::<$($n),+>($($arg),*);
     }};
 }
 
-/// Values handled side by side.
+/// Values handled side by side, where there are enough; 4 where there are not.
 pub(crate) const LANES: usize = 8;
-/// One value per lane.
-pub(crate) type Lanes = [f64; LANES];
 
 /// What a short run of outputs came to: sum and largest of the squares, per lane.
 #[derive(Clone, Copy, Debug)]
@@ -49,27 +50,27 @@ pub(crate) struct Run<T> {
 /// Up to four band-pass sections in eight lanes. The numerators are 1 − z⁻² throughout; the gain
 /// is applied to the energies afterwards.
 #[derive(Clone, Debug)]
-pub(crate) struct BandLanes {
-    a1: [Lanes; 4],
-    minus_a2: [Lanes; 4],
-    s1: [Lanes; 4],
-    s2: [Lanes; 4],
+pub(crate) struct BandLanes<const N: usize> {
+    minus_a1: [[f64; N]; 4],
+    minus_a2: [[f64; N]; 4],
+    s1: [[f64; N]; 4],
+    s2: [[f64; N]; 4],
     sections: usize,
     /// Square of the gain left out.
-    pub(crate) gain2: Lanes,
+    pub(crate) gain2: [f64; N],
 }
 
-impl BandLanes {
+impl<const N: usize> BandLanes<N> {
     /// One cascade per slot, repeated over `channels` lanes; slots without one stay silent.
-    pub(crate) fn new(slots: &[Option<Vec<Section>>], channels: usize) -> BandLanes {
+    pub(crate) fn new(slots: &[Option<Vec<Section>>], channels: usize) -> Self {
         // 1 − z⁻² over 1 − z⁻² changes nothing and stays exactly at rest: a section to fill up with.
         let mut lanes = BandLanes {
-            a1: [[0.0; LANES]; 4],
-            minus_a2: [[1.0; LANES]; 4],
-            s1: [[0.0; LANES]; 4],
-            s2: [[0.0; LANES]; 4],
+            minus_a1: [[0.0; N]; 4],
+            minus_a2: [[1.0; N]; 4],
+            s1: [[0.0; N]; 4],
+            s2: [[0.0; N]; 4],
             sections: slots.iter().flatten().map(Vec::len).max().unwrap_or(3).clamp(3, 4),
-            gain2: [0.0; LANES],
+            gain2: [0.0; N],
         };
         for (slot, cascade) in slots.iter().enumerate() {
             let Some(cascade) = cascade else { continue };
@@ -77,7 +78,7 @@ impl BandLanes {
                 let lane = slot * channels + channel;
                 let mut gain = 1.0;
                 for (k, s) in cascade.iter().enumerate() {
-                    lanes.a1[k][lane] = s.a[0];
+                    lanes.minus_a1[k][lane] = -s.a[0];
                     lanes.minus_a2[k][lane] = -s.a[1];
                     gain *= s.b[0];
                 }
@@ -92,13 +93,13 @@ impl BandLanes {
         &mut self,
         input: &[[f64; C]],
         ends: &[usize],
-        out: &mut Vec<Run<Lanes>>,
+        out: &mut Vec<Run<[f64; N]>>,
     ) {
         out.clear();
         if self.sections == 3 {
-            dispatch!(band_body::<C, 3>(self, input, ends, out));
+            dispatch!(band_body::<C, N, 3>(self, input, ends, out));
         } else {
-            dispatch!(band_body::<C, 4>(self, input, ends, out));
+            dispatch!(band_body::<C, N, 4>(self, input, ends, out));
         }
         // A decaying filter ends in numbers so small that the processor slows down a hundredfold.
         for state in self.s1.iter_mut().chain(&mut self.s2).flatten() {
@@ -109,32 +110,38 @@ impl BandLanes {
     }
 }
 
+/// a·b + c, in one instruction where the processor has it.
 #[inline(always)]
-fn band_body<const C: usize, const S: usize>(
-    lanes: &mut BandLanes,
+fn fused<const FUSED: bool>(a: f64, b: f64, c: f64) -> f64 {
+    if FUSED { a.mul_add(b, c) } else { a * b + c }
+}
+
+#[inline(always)]
+fn band_body<const C: usize, const N: usize, const S: usize, const FUSED: bool>(
+    lanes: &mut BandLanes<N>,
     input: &[[f64; C]],
     ends: &[usize],
-    out: &mut Vec<Run<Lanes>>,
+    out: &mut Vec<Run<[f64; N]>>,
 ) {
-    let a1: [Lanes; S] = std::array::from_fn(|k| lanes.a1[k]);
-    let minus_a2: [Lanes; S] = std::array::from_fn(|k| lanes.minus_a2[k]);
-    let mut s1: [Lanes; S] = std::array::from_fn(|k| lanes.s1[k]);
-    let mut s2: [Lanes; S] = std::array::from_fn(|k| lanes.s2[k]);
+    let minus_a1: [[f64; N]; S] = std::array::from_fn(|k| lanes.minus_a1[k]);
+    let minus_a2: [[f64; N]; S] = std::array::from_fn(|k| lanes.minus_a2[k]);
+    let mut s1: [[f64; N]; S] = std::array::from_fn(|k| lanes.s1[k]);
+    let mut s2: [[f64; N]; S] = std::array::from_fn(|k| lanes.s2[k]);
     let mut start = 0;
     for &end in ends {
-        let mut sum = [0.0; LANES];
-        let mut largest = [0.0; LANES];
+        let mut sum = [0.0; N];
+        let mut largest = [0.0; N];
         for frame in &input[start..end] {
-            let mut x: Lanes = std::array::from_fn(|l| frame[l % C]);
+            let mut x: [f64; N] = std::array::from_fn(|l| frame[l % C]);
             for k in 0..S {
-                for l in 0..LANES {
+                for l in 0..N {
                     let y = x[l] + s1[k][l];
-                    s1[k][l] = s2[k][l] - a1[k][l] * y;
-                    s2[k][l] = minus_a2[k][l] * y - x[l];
+                    s1[k][l] = fused::<FUSED>(minus_a1[k][l], y, s2[k][l]);
+                    s2[k][l] = fused::<FUSED>(minus_a2[k][l], y, -x[l]);
                     x[l] = y;
                 }
             }
-            for l in 0..LANES {
+            for l in 0..N {
                 let square = x[l] * x[l];
                 sum[l] += square;
                 largest[l] = if square > largest[l] { square } else { largest[l] };
@@ -179,7 +186,7 @@ impl<const C: usize> WeightingLanes<C> {
 }
 
 #[inline(always)]
-fn weighting_body<const C: usize>(
+fn weighting_body<const C: usize, const FUSED: bool>(
     lanes: &mut WeightingLanes<C>,
     input: &[[f64; C]],
     ends: &[usize],
@@ -199,9 +206,10 @@ fn weighting_body<const C: usize>(
             for k in 0..3 {
                 let Section { b, a } = sections[k];
                 for l in 0..C {
-                    let y = b[0] * x[l] + s1[k][l];
-                    s1[k][l] = b[1] * x[l] - a[0] * y + s2[k][l];
-                    s2[k][l] = b[2] * x[l] - a[1] * y;
+                    let y = fused::<FUSED>(b[0], x[l], s1[k][l]);
+                    // The old state first: it shortens the chain from one output to the next.
+                    s1[k][l] = fused::<FUSED>(-a[0], y, fused::<FUSED>(b[1], x[l], s2[k][l]));
+                    s2[k][l] = fused::<FUSED>(-a[1], y, b[2] * x[l]);
                     x[l] = y;
                 }
                 if k == 1 {
@@ -290,7 +298,13 @@ impl<const N: usize> Detector<N> {
     }
 
     /// Takes runs of equal length.
-    pub(crate) fn take(&mut self, runs: &[Run<[f64; N]>], gain2: &[f64; N], m: usize, rise: [f64; 2]) {
+    pub(crate) fn take(
+        &mut self,
+        runs: &[Run<[f64; N]>],
+        gain2: &[f64; N],
+        m: usize,
+        rise: [f64; 2],
+    ) {
         dispatch!(detect_body::<N>(self, runs, gain2, m, rise));
     }
 }
@@ -321,46 +335,44 @@ fn detect_body<const N: usize>(
     *detector = d;
 }
 
-#[cfg(target_arch = "x86_64")]
-mod wide {
-    //! The same loops, translated for wider registers.
+/// The same loops, translated for a kind of processor.
 
-    macro_rules! translated {
-        ($name:ident, $features:literal) => {
+macro_rules! translated {
+        ($name:ident, $fused:literal $(, #[$how:meta])?) => {
             pub(crate) mod $name {
-                use super::super::{BandLanes, Detector, Lanes, PAIRS, Run, WeightingLanes};
+                use super::{BandLanes, Detector, PAIRS, Run, WeightingLanes};
 
-                #[target_feature(enable = $features)]
-                pub(crate) fn band_body<const C: usize, const S: usize>(
-                    lanes: &mut BandLanes,
+                $(#[$how])?
+                pub(crate) fn band_body<const C: usize, const N: usize, const S: usize>(
+                    lanes: &mut BandLanes<N>,
                     input: &[[f64; C]],
                     ends: &[usize],
-                    out: &mut Vec<Run<Lanes>>,
+                    out: &mut Vec<Run<[f64; N]>>,
                 ) {
-                    super::super::band_body::<C, S>(lanes, input, ends, out);
+                    super::band_body::<C, N, S, $fused>(lanes, input, ends, out);
                 }
 
-                #[target_feature(enable = $features)]
+                $(#[$how])?
                 pub(crate) fn weighting_body<const C: usize>(
                     lanes: &mut WeightingLanes<C>,
                     input: &[[f64; C]],
                     ends: &[usize],
                     out: &mut [Vec<Run<[f64; C]>>; 3],
                 ) {
-                    super::super::weighting_body::<C>(lanes, input, ends, out);
+                    super::weighting_body::<C, $fused>(lanes, input, ends, out);
                 }
 
-                #[target_feature(enable = $features)]
+                $(#[$how])?
                 pub(crate) fn halve_body<const C: usize>(
                     h: &[f64; PAIRS],
                     even: &[[f64; C]],
                     odd: &[[f64; C]],
                     out: &mut [[f64; C]],
                 ) {
-                    super::super::halve_body::<C>(h, even, odd, out);
+                    super::halve_body::<C>(h, even, odd, out);
                 }
 
-                #[target_feature(enable = $features)]
+                $(#[$how])?
                 pub(crate) fn detect_body<const N: usize>(
                     detector: &mut Detector<N>,
                     runs: &[Run<[f64; N]>],
@@ -368,12 +380,14 @@ mod wide {
                     m: usize,
                     rise: [f64; 2],
                 ) {
-                    super::super::detect_body::<N>(detector, runs, gain2, m, rise);
+                    super::detect_body::<N>(detector, runs, gain2, m, rise);
                 }
             }
         };
     }
 
-    translated!(avx2, "avx2");
-    translated!(avx512, "avx512f,avx512dq,avx512vl");
-}
+translated!(plain, false);
+#[cfg(target_arch = "x86_64")]
+translated!(avx2, true, #[target_feature(enable = "avx2,fma")]);
+#[cfg(target_arch = "x86_64")]
+translated!(avx512, true, #[target_feature(enable = "avx512f,avx512dq,avx512vl,fma")]);

@@ -6,4 +6,5 @@ mod table;
 mod fips_180_4;
 mod iec_61260_1_2014;
 mod iec_61672_1_2013;
+mod iso_3382;
 mod reference_calculations;

@@ -119,6 +119,7 @@ fn meas_17_by_the_whole_program() {
     .unwrap();
     let all = heard.channels[0].levels(&Mask::everything(), k);
     assert_eq!(slow.len(), 200);
+
     let pa = |e: f64| 10.0 * (e * 16.0 / 4e-10).log10();
     for row in read("meas_17_level_stats.csv") {
         let (signal, leq, percentiles) = match row["sig"].as_str() {
