@@ -48,6 +48,15 @@ impl Bound {
         }
     }
 
+    /// `=`, `≥` or `≤`, to stand between symbol and number.
+    pub fn relation(self) -> &'static str {
+        match self {
+            Bound::Exact => "=",
+            Bound::AtLeast => "≥",
+            Bound::AtMost => "≤",
+        }
+    }
+
     /// `≥ `, `≤ ` or nothing, to stand before the number.
     pub fn sign(self) -> &'static str {
         match self {
@@ -85,7 +94,7 @@ impl Curve {
         Curve { resolution, values: [None; Midband::COUNT], remarks: Vec::new() }
     }
 
-    /// A curve from pairs of band and value.
+    /// A curve from pairs of band and value; in a curve of octaves other bands are passed over.
     pub fn from_pairs(
         resolution: Resolution,
         pairs: impl IntoIterator<Item = (Midband, f64)>,
@@ -107,11 +116,14 @@ impl Curve {
         self.values[band.index()]
     }
 
-    /// Sets the value of a band. A band that is no octave is ignored in an octave curve.
-    pub fn set(&mut self, band: Midband, value: f64, bound: Bound) {
-        if self.resolution == Resolution::Thirds || band.is_octave() {
+    /// Sets the value of a band; `false` when it could not be taken, because an octave curve has
+    /// no such band.
+    pub fn set(&mut self, band: Midband, value: f64, bound: Bound) -> bool {
+        let fits = self.resolution == Resolution::Thirds || band.is_octave();
+        if fits {
             self.values[band.index()] = Some(Entry { value, bound });
         }
+        fits
     }
 
     /// Marks a band that has a value as a limit; a band without one stays absent.
@@ -172,7 +184,9 @@ impl Curve {
             });
             let sum = Level::energy_sum(entries.iter().map(|e| Level(e.value)));
             match (entries.len(), sum, bound) {
-                (3, Some(level), Some(bound)) => out.set(octave, level.0, bound),
+                (3, Some(level), Some(bound)) => {
+                    out.set(octave, level.0, bound);
+                }
                 (0, ..) => {}
                 _ => partial.push(octave),
             }

@@ -223,6 +223,50 @@ pub fn lex_8h(stays: &[Stay]) -> Result<DailyExposure, DoseError> {
     Ok(DailyExposure { lex_8h, remarks })
 }
 
+/// Time at one level until a daily rule is used up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Allowance {
+    /// Which rule.
+    pub rule: &'static str,
+    /// Minutes a day; more than 1440 means the rule does not bind in a day.
+    pub minutes: f64,
+    /// Where the rule is written.
+    pub source: Source,
+}
+
+/// Minutes a day at a level by NIOSH, by the two upper values of the European directive and by
+/// the permissible exposure of OSHA, the shortest first.
+///
+/// The European times are those after which LEX,8h reaches 85 and 87 dB(A): 480 / 10^((L − x)/10).
+///
+/// # Errors
+/// A level out of range.
+pub fn allowances(level: Level) -> Result<Vec<Allowance>, DoseError> {
+    let l = check_level(level)?;
+    let eu = Source::Published { key: "eu-2003-10", place: "Art. 3" };
+    let equal_energy = |x: Level| 480.0 / 10f64.powf((l - x.0) / 10.0);
+    let by = |rule: DoseRule| -> Result<Allowance, DoseError> {
+        let minutes = allowed_minutes(rule, level)?;
+        Ok(Allowance { rule: rule.name(), minutes, source: rule.source() })
+    };
+    let mut all = vec![
+        by(DoseRule::Niosh)?,
+        Allowance {
+            rule: "EU upper action value",
+            minutes: equal_energy(EU_ACTION_UPPER),
+            source: eu,
+        },
+        Allowance {
+            rule: "EU limit value, protectors counted",
+            minutes: equal_energy(EU_LIMIT),
+            source: eu,
+        },
+        by(DoseRule::OshaPermissible)?,
+    ];
+    all.sort_by(|a, b| a.minutes.total_cmp(&b.minutes));
+    Ok(all)
+}
+
 /// Peak level of a peak pressure, 20 lg(p/20 µPa), dB (dB(C) for a C-weighted pressure).
 ///
 /// # Errors

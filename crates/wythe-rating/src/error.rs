@@ -37,7 +37,10 @@ pub enum RatingError {
         method: Method,
     },
     /// Something that needs thirds was handed octaves.
-    #[error("{what} is made for third-octave bands only and these are octaves")]
+    #[error(
+        "{what} is made for third-octave bands only and these are octaves; hand in the third-octave \
+         curve"
+    )]
     ThirdsNeeded {
         /// What was asked for.
         what: &'static str,

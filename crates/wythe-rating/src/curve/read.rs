@@ -385,9 +385,9 @@ impl Reader {
             .any(|c| frequency(c, decimal_comma).is_some() || value(c, decimal_comma).is_some());
         // A title may stand above the header, so a header is final only when its words told.
         if !self.any_band && !self.header_told && names_only && columns.len() >= 2 {
-            self.header = Some(columns.len());
             (self.places, self.header_told) = header_places(&columns)
                 .ok_or_else(|| CurveFault::Header { text: quote(line.trim()) })?;
+            self.header = Some(columns.len());
             return Ok(());
         }
         self.any_band = true;

@@ -210,19 +210,16 @@ pub fn airborne(curve: &Curve, options: &Options) -> Result<Rating, RatingError>
             ));
         }
     }
-    for term in terms.iter().filter(|t| t.bound != Bound::Exact) {
-        remarks.push(
-            Remark::new(
-                "rating::bound-term",
-                format!(
-                    "rating plus {} is only a limit ({}{})",
-                    term.key,
-                    term.bound.sign(),
-                    term.sum.map(|s| s.to_string()).unwrap_or_default()
-                ),
-            )
-            .at(term.key),
-        );
+    let limits: Vec<String> = terms
+        .iter()
+        .filter(|t| t.bound != Bound::Exact)
+        .filter_map(|t| Some(format!("{symbol}+{} {} {}", t.key, t.bound.relation(), t.sum?)))
+        .collect();
+    if !limits.is_empty() {
+        remarks.push(Remark::new(
+            "rating::bound-sums",
+            format!("the sums of rating and term are only limits: {}", limits.join(", ")),
+        ));
     }
     Ok(Rating {
         method: Method::Iso717Part1,
@@ -309,5 +306,5 @@ fn state(symbol: &str, bound: Bound, weighted: SingleNumber, terms: &[Term]) -> 
         .filter_map(|k| terms.iter().find(|t| t.key == *k)?.value)
         .map(|v| v.to_string())
         .collect();
-    format!("{symbol}({}) = {}{weighted}({}) dB", keys.join(";"), bound.sign(), values.join(";"))
+    format!("{symbol}({}) {} {weighted}({}) dB", keys.join(";"), bound.relation(), values.join(";"))
 }

@@ -161,9 +161,9 @@ pub fn impact(curve: &Curve, options: &Options) -> Result<Rating, RatingError> {
         bound,
         unrounded: Some(lowered(resolution, contour.value(&data, 1)).decibels()),
         statement: format!(
-            "{symbol}({}) = {}{weighted}({}) dB",
+            "{symbol}({}) {} {weighted}({}) dB",
             keys.join(";"),
-            bound.sign(),
+            bound.relation(),
             values.join(";")
         ),
         terms,

@@ -158,7 +158,11 @@ pub fn floor_improvement(
         value: Some(weighted),
         bound,
         unrounded: Some(index(1, &deltas).decibels()),
-        statement: format!("{}(CI,Δ) = {}{weighted}({ci_delta}) dB", floor.symbol(), bound.sign()),
+        statement: format!(
+            "{}(CI,Δ) {} {weighted}({ci_delta}) dB",
+            floor.symbol(),
+            bound.relation()
+        ),
         terms: vec![
             term("CI_delta", ci_delta),
             term("dLlin", linear),

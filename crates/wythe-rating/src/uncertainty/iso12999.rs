@@ -86,6 +86,18 @@ pub fn covering_bands(situation: Situation) -> Option<Curve> {
     (situation == Situation::Laboratory).then(|| curve(&COVERING))
 }
 
+/// Standard uncertainty per third that belongs to a method: airborne for ISO 717-1 and the ASTM
+/// airborne classes, impact for ISO 717-2 and E989. The standard is written for the ISO quantities;
+/// that ASTM band values are as uncertain is assumed. `None` where there are no values.
+pub fn bands_for(method: crate::Method, situation: Situation) -> Option<Curve> {
+    use crate::Method::{E413, E989, E1332, Iso717Part1, Iso717Part2, Nc, Nr, Rc};
+    match method {
+        Iso717Part1 | E413 | E1332 => Some(airborne_bands(situation)),
+        Iso717Part2 | E989 => impact_bands(situation),
+        Nc | Nr | Rc => None,
+    }
+}
+
 /// Single numbers of Tables 3, 5 and 7: name and values for A, B, C.
 const SINGLE: [(&str, [Option<f64>; 3]); 12] = [
     ("Xw", [Some(1.2), Some(0.9), Some(0.4)]),

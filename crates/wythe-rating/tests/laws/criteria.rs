@@ -108,7 +108,7 @@ fn bounds_make_the_rating_a_bound() {
     let plain = Options::default();
     let rating = rate(&c, Method::Iso717Part1, &plain).unwrap();
     assert_eq!(rating.bound, Bound::AtLeast);
-    assert!(rating.statement.contains("= ≥ "), "{}", rating.statement);
+    assert!(rating.statement.contains(") ≥ "), "{}", rating.statement);
     assert!(rating.remarks.iter().any(|r| r.code == "rating::bound"));
     // Impact levels that are upper limits give an upper limit, but a lower limit of the class.
     let mut c = curve(&[600; 21]);

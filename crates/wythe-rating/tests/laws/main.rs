@@ -2,6 +2,7 @@
 
 mod contours;
 mod criteria;
+mod messages;
 mod reading;
 mod spread;
 mod strategies;

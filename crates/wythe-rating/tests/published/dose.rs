@@ -87,3 +87,16 @@ fn nonsense_is_refused() {
     let none = dose::dose(DoseRule::Niosh, &[]).unwrap();
     assert_eq!((none.percent, none.twa), (0.0, None));
 }
+
+#[test]
+fn the_shortest_time_comes_first() {
+    let all = dose::allowances(Level(100.0)).unwrap();
+    assert!(all.windows(2).all(|w| w[0].minutes <= w[1].minutes));
+    // 15 min by NIOSH and by 85 dB(A) LEX,8h (15.2), 24 min by 87 dB(A), 2 h by OSHA (Table G-16).
+    assert_eq!(all[0].rule, "NIOSH");
+    assert!((all[0].minutes - 15.0).abs() < 1e-9);
+    assert!((all[3].minutes - 120.0).abs() < 1e-9);
+    // Below its criterion OSHA's time is longer than NIOSH's by more than the exchange rate says.
+    let session = dose::level_for_minutes(DoseRule::Niosh, 60.0).unwrap().unwrap();
+    assert!((session.0 - 94.0).abs() < 1e-9);
+}
