@@ -373,7 +373,7 @@ fn history() -> LevelTrace {
         words: Words::new(
             "history",
             "Talking spoils fourteen seconds of the bedroom",
-            "Levels over the session, invented values. The gap is where the recorder stood still.",
+            "Levels over the whole recording, invented values. The gap is where the recorder stood still.",
         ),
         quantity: "A-weighted level, time weighting F, dB".into(),
         lines: vec![

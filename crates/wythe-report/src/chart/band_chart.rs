@@ -114,34 +114,8 @@ impl BandChart {
         levels.draw_grid(&mut svg, axis.x0, axis.right(), &m, false);
 
         let shortfall = self.wrong.and_then(|side| shortfall(&traces, side));
-        let mut ends = Vec::new();
-        svg.open(&format!(r#"clip-path="url(#{prefix}-plot)""#));
-        if self.guide {
-            draw_guide(&mut svg, &axis, &levels);
-        }
         let positions: Vec<&Trace> = traces.iter().filter(|t| t.role == Role::Position).collect();
-        draw_position_band(&mut svg, &axis, &levels, &positions);
-        for t in traces.iter().filter(|t| t.role == Role::Background) {
-            draw_background(&mut svg, &axis, &levels, t, &format!("{prefix}-noise"));
-        }
-        for t in &traces {
-            draw_uncertainty(&mut svg, &axis, &levels, t);
-        }
-        if let Some(s) = &shortfall {
-            for &(band, required, reached) in &s.cells {
-                let (a, b) = (levels.y(required), levels.y(reached));
-                let fill = format!(r#"fill="url(#{prefix}-wrong)""#);
-                svg.rect(axis.left(band), a.min(b), axis.step, (a - b).abs(), "", &fill);
-            }
-        }
-        let mut pointed = false;
-        for t in order_of_drawing(&traces, positions.len() <= MOST_POSITION_LINES) {
-            let look = t.look_here && !pointed;
-            pointed |= look;
-            draw_trace(&mut svg, &axis, &levels, t, look);
-        }
-        svg.close();
-
+        let mut ends = Vec::new();
         let mut named = false;
         for t in &traces {
             if t.role == Role::Position && positions.len() > MOST_POSITION_LINES {
@@ -165,6 +139,40 @@ impl BandChart {
             end.sample = Sample::Area;
             ends.push(end);
         }
+        // Leaders first, so that they pass under the lines they cross.
+        let mut right = axis.right() + 8.0;
+        let mut lowest = bottom;
+        if !m.labels_below {
+            let (edge, low) = draw_end_labels(&mut svg, &ends, axis.right(), top - 8.0, &m);
+            right = right.max(edge);
+            lowest = lowest.max(low);
+        }
+        svg.open(&format!(r#"clip-path="url(#{prefix}-plot)""#));
+        if self.guide {
+            draw_guide(&mut svg, &axis, &levels);
+        }
+        draw_position_band(&mut svg, &axis, &levels, &positions);
+        for t in traces.iter().filter(|t| t.role == Role::Background) {
+            draw_background(&mut svg, &axis, &levels, t, &format!("{prefix}-noise"));
+        }
+        for t in &traces {
+            draw_uncertainty(&mut svg, &axis, &levels, t);
+        }
+        if let Some(s) = &shortfall {
+            for &(band, required, reached) in &s.cells {
+                let (a, b) = (levels.y(required), levels.y(reached));
+                let fill = format!(r#"fill="url(#{prefix}-wrong)""#);
+                svg.rect(axis.left(band), a.min(b), axis.step, (a - b).abs(), "", &fill);
+            }
+        }
+        let mut pointed = false;
+        for t in order_of_drawing(&traces, positions.len() <= MOST_POSITION_LINES) {
+            let look = t.look_here && !pointed;
+            pointed |= look;
+            draw_trace(&mut svg, &axis, &levels, t, look);
+        }
+        svg.close();
+
         if self.guide && m.labels_below {
             notes.push("The dotted line rises 6 dB per octave.".to_owned());
         }
@@ -179,13 +187,6 @@ impl BandChart {
             ));
         }
 
-        let mut right = axis.right() + 8.0;
-        let mut lowest = bottom;
-        if !m.labels_below {
-            let (edge, low) = draw_end_labels(&mut svg, &ends, axis.right(), top - 8.0, &m);
-            right = right.max(edge);
-            lowest = lowest.max(low);
-        }
         let mut y = bottom;
         axis.draw_ticks(&mut svg, y, &m);
         y += BandAxis::height(&m);
