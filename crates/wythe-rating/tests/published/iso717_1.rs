@@ -157,3 +157,17 @@ fn table_e_1_heavy_floor_is_rounded_once() {
     let fine = rate(&curve, Method::Iso717Part1, &one).unwrap();
     assert_eq!(fine.term("Ctr").unwrap().sum.unwrap().to_string(), "47.5");
 }
+
+/// Certificate 97465: DnT,w 52, C −2, Ctr −3, as a test report states it.
+#[test]
+fn a_certificate_in_its_own_words() {
+    use wythe_rating::{Quantity, rate_as};
+    let cases = cases(include_str!("../data/ratings_iso717_1.csv"));
+    let case = cases.iter().find(|c| c.name == "uk-field-97465").unwrap();
+    let plain = Options::default();
+    let rating = rate_as(&case.curve("X"), Quantity::StandardizedDifference, &plain).unwrap();
+    assert_eq!(rating.statement, "DnT,w(C;Ctr) = 52(-2;-3) dB");
+    assert_eq!(rating.symbol, "DnT,w");
+    assert_eq!(rating.number(), Some(52.0));
+    assert_eq!(rating.term("Ctr").unwrap().sum.unwrap().whole(), Some(49));
+}
