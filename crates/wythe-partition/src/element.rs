@@ -7,6 +7,7 @@ use wythe_bands::Air;
 use crate::Conditions;
 use crate::fitted::Fitted;
 use crate::leaf::{Bending, Leaf};
+use crate::radiation::ForcedRadiation;
 
 /// Air and size in plain numbers, worked out once.
 #[derive(Clone, Copy, Debug)]
@@ -48,6 +49,15 @@ impl Element {
         }
     }
 
+    /// Radiation of the element forced by sound; a window is as large as its panes are.
+    pub fn forced_radiation(&self, k: f64, glass: bool) -> ForcedRadiation {
+        if glass && self.area > PANE_AREA {
+            ForcedRadiation::new(k, PANE_AREA, PANE_PERIMETER)
+        } else {
+            ForcedRadiation::new(k, self.area, self.perimeter)
+        }
+    }
+
     /// k = 2πf/c, 1/m.
     pub fn wavenumber(&self, frequency: f64) -> f64 {
         2.0 * PI * frequency / self.c
@@ -68,6 +78,9 @@ impl Element {
             return f64::INFINITY;
         }
         let fc = self.c * self.c / (2.0 * PI) * (leaf.mass / bending.stiffness).sqrt();
+        if frequency <= 0.0 {
+            return fc;
+        }
         let kt2 = if frequency > fc {
             self.wavenumber(frequency).powi(2) * fc / frequency
         } else {
@@ -76,18 +89,35 @@ impl Element {
         fc * (1.0 + leaf.shear * kt2).sqrt()
     }
 
-    /// Total loss factor of a heavy leaf.
-    pub fn heavy_loss(&self, leaf: &Leaf, frequency: f64) -> f64 {
-        leaf.internal_loss
-            + self.fitted.heavy_loss * leaf.mass / (485.0 * frequency.max(1.0).sqrt())
-    }
-
-    /// Total loss factor of a leaf as built.
+    /// Total loss factor of a leaf as built, without what it radiates.
+    ///
+    ///   η = η_int + c/(π² S √(f f_c)) Σ l_k α_k
+    ///
+    /// Source: ISO 12354-1:2017, Annex C (from memory, derived anew from the energy that a
+    /// reverberant field of bending waves loses at absorbing edges). α is fitted, one value for
+    /// heavy elements and one for boards and panes.
     pub fn loss(&self, leaf: &Leaf, bending: &Bending, frequency: f64) -> f64 {
-        if leaf.is_heavy() {
-            self.heavy_loss(leaf, frequency)
+        let absorbed = if leaf.is_heavy() {
+            self.fitted.heavy_edge
+        } else if leaf.glass {
+            self.fitted.glass_edge
         } else {
-            bending.loss + self.fitted.fixing_loss
+            self.fitted.board_edge
+        };
+        let fc = self.critical(leaf, bending, 0.0);
+        if !fc.is_finite() {
+            return bending.loss;
         }
+        let lines =
+            if leaf.glass { PANE_PERIMETER / PANE_AREA } else { self.perimeter / self.area };
+        let edges = self.c * lines * absorbed / (PI * PI * (frequency.max(1.0) * fc).sqrt());
+        bending.loss
+            + self.fitted.fixing_loss * f64::from(u8::from(!leaf.is_heavy() && !leaf.glass))
+            + edges
     }
 }
+
+/// Area of the largest pane, m², and its perimeter, m: 1.25 m × 1.50 m, the opening of ISO 10140-1
+/// for glazing.
+const PANE_AREA: f64 = 1.875;
+const PANE_PERIMETER: f64 = 5.5;

@@ -6,7 +6,11 @@
 pub struct Fitted {
     /// Loss factor of the air in an empty cavity at 500 Hz.
     pub empty_loss: f64,
-    /// Fall of that loss with frequency, exponent.
+    /// The same between panes, whose reveals are hard.
+    pub pane_loss: f64,
+    /// Loss factor of the stiffness of a porous fill in a cavity, beyond its flow resistance.
+    pub fill_loss: f64,
+    /// Fall of the loss of empty cavities with frequency, exponent.
     pub empty_loss_fall: f64,
     /// Compliance per metre of a 25-gauge light steel stud at 500 Hz, m²/N.
     pub steel_compliance: f64,
@@ -32,12 +36,18 @@ pub struct Fitted {
     pub perimeter: f64,
     /// Its rise per doubling of frequency, dB.
     pub perimeter_rise: f64,
-    /// The same for a single heavy element of 300 kg/m² at 500 Hz, dB.
+    /// What it gains where the leaves stand on plates of their own or on none, dB.
+    pub perimeter_apart: f64,
+    /// The same for a single leaf of 300 kg/m² at 500 Hz, dB.
     pub heavy_perimeter: f64,
     /// Its rise per doubling of frequency, dB.
     pub heavy_perimeter_rise: f64,
-    /// Factor on the losses of heavy elements to the structure around them.
-    pub heavy_loss: f64,
+    /// Absorption α at the edges of heavy elements.
+    pub heavy_edge: f64,
+    /// Absorption α at the edges of boards.
+    pub board_edge: f64,
+    /// Absorption α at the edges of panes.
+    pub glass_edge: f64,
     /// Loss that fixing adds to boards and panes.
     pub fixing_loss: f64,
     /// Share of the trace wavenumber that a closed stud bay takes away below its first cross mode.
@@ -46,23 +56,28 @@ pub struct Fitted {
 
 /// The figures in use.
 pub static FITTED: Fitted = Fitted {
-    empty_loss: 0.1,
-    empty_loss_fall: 0.5,
-    steel_compliance: 6e-7,
-    steel_fall: 0.5,
-    load_bearing_compliance: 5e-8,
-    timber_compliance: 3e-8,
-    channel_compliance: 2e-6,
+    empty_loss: 0.106,
+    pane_loss: 0.0758,
+    fill_loss: 0.416,
+    empty_loss_fall: 0.784,
+    steel_compliance: 4.08e-07,
+    steel_fall: 0.797,
+    load_bearing_compliance: 5.00e-08,
+    timber_compliance: 3.00e-08,
+    channel_compliance: 2.04e-06,
     channel_fall: 0.3,
-    plates_compliance: 1e-6,
-    separate_compliance: 1e-5,
-    window_compliance: 3e-6,
-    separate_window_compliance: 1e-5,
-    perimeter: 62.0,
-    perimeter_rise: 1.0,
-    heavy_perimeter: 60.0,
-    heavy_perimeter_rise: 3.0,
-    heavy_loss: 1.0,
-    fixing_loss: 0.0,
-    bay: 0.5,
+    plates_compliance: 1.37e-06,
+    separate_compliance: 1.28e-06,
+    window_compliance: 9.48e-07,
+    separate_window_compliance: 1.17e-06,
+    perimeter: 59.0,
+    perimeter_rise: -0.384,
+    perimeter_apart: 7.74,
+    heavy_perimeter: 48.5,
+    heavy_perimeter_rise: 3.82,
+    heavy_edge: 0.596,
+    board_edge: 0.19,
+    glass_edge: 0.5,
+    fixing_loss: 0.01,
+    bay: 0.423,
 };

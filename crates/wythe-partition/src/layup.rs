@@ -275,7 +275,7 @@ struct Sheet {
 fn leaf(boards: &[&Board]) -> Leaf {
     let mut sheets: Vec<Sheet> = Vec::new();
     let mut loss = 0.0;
-    let mut internal = 0.0;
+    let mut glass = true;
     let mut spread = 0.0f64;
     let mut heavy_mass = 0.0;
     for board in boards {
@@ -288,8 +288,8 @@ fn leaf(boards: &[&Board]) -> Leaf {
             stiffness_from_fc_h(mass, material.fc_times_h, h)
         };
         let all = mass * f64::from(board.count);
-        loss += material.fixed_loss * all;
-        internal += material.loss * all;
+        loss += material.loss * all;
+        glass &= material.name.contains("glass");
         spread = spread.max(material.spread);
         if material.class == MaterialClass::Masonry {
             heavy_mass += all;
@@ -307,7 +307,6 @@ fn leaf(boards: &[&Board]) -> Leaf {
     let mass: f64 = sheets.iter().map(|s| s.mass).sum();
     let thickness = sheets.iter().map(|s| s.thickness).sum();
     let mut loss = loss / mass;
-    let internal_loss = internal / mass;
 
     // Sheets glued to each other become one; what is left are groups, each joined to the one
     // before by screws or by a damping layer.
@@ -368,17 +367,7 @@ fn leaf(boards: &[&Board]) -> Leaf {
     } else {
         MaterialClass::Board
     };
-    Leaf {
-        mass,
-        thickness,
-        stiffness,
-        loss,
-        internal_loss,
-        class,
-        shear,
-        sheets: sheets.len() as u32,
-        spread,
-    }
+    Leaf { mass, thickness, stiffness, loss, class, shear, glass, spread }
 }
 
 /// Two sheets glued over the whole face: bending about their common neutral line.

@@ -19,16 +19,14 @@ pub(crate) struct Leaf {
     pub thickness: f64,
     /// How it bends.
     pub stiffness: Stiffness,
-    /// Loss factor in its fixing, without what bending of a damped stack adds.
+    /// Internal loss factor, friction of loose sheets included, to which edges add theirs.
     pub loss: f64,
-    /// Internal loss factor, to which heavy elements add the losses at their edges.
-    pub internal_loss: f64,
     /// What it is made of, in the large.
     pub class: MaterialClass,
     /// k_t² h² is multiplied by this in the shear correction, m².
     pub shear: f64,
-    /// Number of sheets.
-    pub sheets: u32,
+    /// Whether it is a pane.
+    pub glass: bool,
     /// Relative spread of its critical frequency.
     pub spread: f64,
 }
@@ -61,10 +59,6 @@ impl Leaf {
     pub fn bending(&self, frequency: f64) -> Bending {
         match &self.stiffness {
             Stiffness::None => Bending { stiffness: 0.0, loss: self.loss },
-            Stiffness::Plate(b) if self.is_heavy() => Bending {
-                stiffness: *b,
-                loss: heavy_loss(self.internal_loss, self.mass, frequency),
-            },
             Stiffness::Plate(b) => Bending { stiffness: *b, loss: self.loss },
             Stiffness::Damped(stack) => {
                 let (stiffness, core_loss) = stack.stiffness_at(frequency, self.mass);
@@ -94,15 +88,6 @@ impl Leaf {
         }
         (f.is_finite() && f < 40_000.0).then_some(Hertz(f))
     }
-}
-
-/// Total loss factor of a heavy element in a laboratory: internal losses and those to the
-/// structure it is built into, η = η_int + m/(485 √f).
-///
-/// Source: ISO 12354-1:2017, Annex C (from memory; the printed loss factors of its Annex L
-/// belong to other junctions and do not check it).
-pub(crate) fn heavy_loss(internal: f64, mass: f64, frequency: f64) -> f64 {
-    internal + mass / (485.0 * frequency.max(1.0).sqrt())
 }
 
 /// Bending stiffness per width of a plate with mass `m` and critical frequency `fc_h / h`.

@@ -217,7 +217,7 @@ pub(crate) fn from_layers(
     let mut taus = [[0.0f64; 4]; BANDS];
     for (band, tau) in Band::range(Band::FIRST, Band::HZ_10000).zip(&mut taus) {
         for f in frequencies(band) {
-            let at = by_path(&layup, family, element, bridges, f);
+            let at = by_path(&layup, element, bridges, f);
             for (sum, one) in tau.iter_mut().zip(at) {
                 *sum += one / PER_BAND as f64;
             }
@@ -273,15 +273,15 @@ fn panes(layers: &[Layer]) -> bool {
 }
 
 /// Transmittance by each path at one frequency: airborne, studs, bridges, perimeter.
-fn by_path(layup: &Layup, family: Family, element: &Element, bridges: f64, f: f64) -> [f64; 4] {
+fn by_path(layup: &Layup, element: &Element, bridges: f64, f: f64) -> [f64; 4] {
     match layup.leaves.as_slice() {
-        [leaf] if leaf.is_heavy() => [
-            method::iso_12354_2017::transmittance(leaf, element, f),
+        [leaf] => [
+            method::davy_2009::transmittance(leaf, element, f),
             0.0,
             0.0,
-            method::perimeter::transmittance(layup, family, element, f),
+            method::perimeter::transmittance(layup, element, f),
         ],
-        [leaf] => [method::davy_2009::transmittance(leaf, element, f), 0.0, 0.0, 0.0],
+
         leaves => {
             let airborne = method::layered_media::transmittance(layup, element, f);
             let mut studs = 0.0;
@@ -293,7 +293,7 @@ fn by_path(layup: &Layup, family: Family, element: &Element, bridges: f64, f: f6
                         method::stud_path::bridges(&pair[0], &pair[1], gap, bridges, element, f);
                 }
             }
-            let perimeter = method::perimeter::transmittance(layup, family, element, f);
+            let perimeter = method::perimeter::transmittance(layup, element, f);
             [airborne, studs, points, perimeter]
         }
     }

@@ -2,7 +2,6 @@
 
 use crate::element::Element;
 use crate::leaf::Leaf;
-use crate::radiation::ForcedRadiation;
 
 /// Transmittance of a thin leaf at one frequency.
 ///
@@ -16,8 +15,7 @@ use crate::radiation::ForcedRadiation;
 /// derived anew from the infinite plate by linear expansion at coincidence).
 pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f64 {
     let a = element.normalised_impedance(leaf.mass, frequency);
-    let radiation =
-        ForcedRadiation::new(element.wavenumber(frequency), element.area, element.perimeter);
+    let radiation = element.forced_radiation(element.wavenumber(frequency), leaf.glass);
     let forced = 2.0 * radiation.mean() / (a * a);
     let bending = leaf.bending(frequency);
     let fc = element.critical(leaf, &bending, frequency);
@@ -26,7 +24,7 @@ pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f
     }
     let r = frequency / fc;
     let sigma = if r < 1.0 { radiation.at(0.0) } else { radiation.at((1.0 - 1.0 / r).sqrt()) };
-    let e = sigma + a * bending.loss;
+    let e = sigma + a * element.loss(leaf, &bending, frequency);
     let coincident = sigma * sigma / (2.0 * r * a * e)
         * ((2.0 * a / e).atan() - (2.0 * a * (1.0 - r) / e).atan());
     let fade = ((1.2 - r) / 0.2).clamp(0.0, 1.0);

@@ -69,7 +69,7 @@ impl HeavyElement {
 /// Transmittance of a heavy leaf at one frequency.
 pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f64 {
     let bending = leaf.bending(frequency);
-    let fc = element.critical(leaf, &crate::leaf::Bending { ..bending }, 0.0);
+    let fc = element.critical(leaf, &bending, 0.0);
     // c_L of the plate from f_c h = √12 c²/(2π c_L): the thin-plate relation read backwards.
     let c_l = 12f64.sqrt() * element.c * element.c / (2.0 * PI * fc * leaf.thickness);
     HeavyElement {
@@ -82,5 +82,5 @@ pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f
         rho0: element.rho,
         c0: element.c,
     }
-    .transmittance(frequency, element.heavy_loss(leaf, frequency))
+    .transmittance(frequency, element.loss(leaf, &bending, frequency))
 }

@@ -9,7 +9,6 @@ use crate::FrameKind;
 use crate::element::Element;
 use crate::layup::{Gap, Layup};
 use crate::porous::{Fluid, empty, fill};
-use crate::radiation::ForcedRadiation;
 
 type C = Complex<f64>;
 
@@ -25,7 +24,8 @@ const ANGLES: usize = 90;
 pub(crate) fn transmittance(layup: &Layup, element: &Element, frequency: f64) -> f64 {
     let k = element.wavenumber(frequency);
     let w = 2.0 * PI * frequency;
-    let radiation = ForcedRadiation::new(k, element.area, element.perimeter);
+    let glass = layup.leaves.iter().all(|l| l.glass);
+    let radiation = element.forced_radiation(k, glass);
     let leaves: Vec<LeafAt> = layup
         .leaves
         .iter()
@@ -40,7 +40,7 @@ pub(crate) fn transmittance(layup: &Layup, element: &Element, frequency: f64) ->
         })
         .collect();
     let fluids: Vec<GapAt> =
-        layup.gaps.iter().map(|gap| GapAt::new(gap, element, frequency)).collect();
+        layup.gaps.iter().map(|gap| GapAt::new(gap, glass, element, frequency)).collect();
     let mut sum = 0.0;
     for i in 0..ANGLES {
         let g = (i as f64 + 0.5) / ANGLES as f64;
@@ -99,16 +99,17 @@ struct GapAt {
 }
 
 impl GapAt {
-    fn new(gap: &Gap, element: &Element, frequency: f64) -> GapAt {
+    fn new(gap: &Gap, glass: bool, element: &Element, frequency: f64) -> GapAt {
         let f = Hertz(frequency);
         let fitted = &element.fitted;
-        let loss = (fitted.empty_loss * (500.0 / frequency).powf(fitted.empty_loss_fall)).min(1.0);
+        let at_500 = if glass { fitted.pane_loss } else { fitted.empty_loss };
+        let loss = (at_500 * (500.0 / frequency).powf(fitted.empty_loss_fall)).min(1.0);
         let air = empty(f, loss, element.air);
         let trace = 1.0 - fitted.bay * bay_share(gap, element, frequency);
         match gap.fill {
             None => GapAt { layers: [(air, gap.depth); 2], count: 1, trace },
             Some((depth, sigma)) => {
-                let wool = fill(f, FlowResistivity(sigma), element.air);
+                let wool = fill(f, FlowResistivity(sigma), fitted.fill_loss, element.air);
                 let rest = gap.depth - depth;
                 let count = if rest > 1e-4 { 2 } else { 1 };
                 GapAt { layers: [(wool, depth), (air, rest)], count, trace }
