@@ -15,6 +15,7 @@ mod element;
 mod error;
 mod family;
 mod fitted;
+mod lanes;
 mod layup;
 mod leaf;
 mod leak;
@@ -23,6 +24,7 @@ mod opening;
 pub mod porous;
 mod predict_opening;
 mod prediction;
+mod quadrature;
 mod radiation;
 
 pub use build_up::{

@@ -213,9 +213,8 @@ fn wide(w: f64, h: f64, conditions: &Conditions) -> OpeningPart {
 fn bands(value: impl Fn(Hertz) -> f64) -> Spectrum<Transmittance> {
     Band::range(Band::FIRST, Band::HZ_10000)
         .map(|band| {
-            let (sum, n) =
-                frequencies(band).fold((0.0, 0), |(sum, n), f| (sum + value(Hertz(f)), n + 1));
-            (band, Transmittance(sum / f64::from(n)))
+            let mean = frequencies(band).map(|(f, weight)| weight * value(Hertz(f))).sum();
+            (band, Transmittance(mean))
         })
         .collect()
 }

@@ -10,6 +10,7 @@ use wythe_bands::{
 use crate::element::Element;
 use crate::fitted::{FITTED, Fitted};
 use crate::layup::Layup;
+use crate::quadrature::band_rule;
 use crate::{
     BuildUp, Construction, Family, Layer, PartitionError, catalogue, data_sheet, deviation, method,
 };
@@ -138,8 +139,6 @@ impl Prediction {
     }
 }
 
-/// Frequencies per third-octave band at which everything is calculated and τ averaged.
-const PER_BAND: usize = 5;
 /// Number of bands calculated, 20 Hz to 10 kHz.
 const BANDS: usize = 28;
 /// No finite element keeps back more than this; beyond it figures mean nothing.
@@ -186,13 +185,12 @@ fn check_conditions(id: &str, conditions: &Conditions) -> Result<(), PartitionEr
     Ok(())
 }
 
-/// The frequencies of one band, evenly spaced on a logarithmic axis.
-pub(crate) fn frequencies(band: Band) -> impl Iterator<Item = f64> {
-    let centre = band.centre().0;
-    (0..PER_BAND).map(move |i| {
-        let x = (i as f64 + 0.5) / PER_BAND as f64 - 0.5;
-        centre * 10f64.powf(0.1 * x)
-    })
+/// The frequencies of one band with their weights, which add up to 1: Gauss's rule over the
+/// logarithm of frequency.
+pub(crate) fn frequencies(band: Band) -> impl Iterator<Item = (f64, f64)> {
+    let rule = band_rule();
+    let lower = band.lower_edge().0;
+    rule.nodes.iter().zip(&rule.weights).map(move |(x, w)| (lower * 10f64.powf(0.1 * x), *w))
 }
 
 pub(crate) fn from_layers(
@@ -216,10 +214,10 @@ pub(crate) fn from_layers(
     let family = Family::of(&layup, panes(layers));
     let mut taus = [[0.0f64; 4]; BANDS];
     for (band, tau) in Band::range(Band::FIRST, Band::HZ_10000).zip(&mut taus) {
-        for f in frequencies(band) {
+        for (f, weight) in frequencies(band) {
             let at = by_path(&layup, element, bridges, f);
             for (sum, one) in tau.iter_mut().zip(at) {
-                *sum += one / PER_BAND as f64;
+                *sum += one * weight;
             }
         }
     }

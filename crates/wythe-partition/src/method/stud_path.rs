@@ -139,7 +139,8 @@ fn radiation(leaf: &Leaf, spacing: f64, line: bool, element: &Element, f: f64) -
     } else {
         (1.0 / (1.0 - (fc / f).min(0.9999)).sqrt()).min(2.0)
     };
-    let near = if f < fc { 1.0 } else { 0.0 };
+    // The near field stops being one as f passes f_c; the step is spread over a third of an octave.
+    let near = ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0);
     let free = if line {
         sigma / (2.0 * loss) * (fc / f).sqrt()
     } else {
