@@ -29,6 +29,8 @@ pub struct Change {
 }
 
 /// What a change does to the building.
+// A handful exist at a time; boxing the leaf would only burden who matches on it.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq)]
 pub enum Action {
     /// A boundary gets another build-up.

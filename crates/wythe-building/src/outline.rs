@@ -99,7 +99,7 @@ const DRAWN_OVER: f64 = 0.03;
 
 impl Outline {
     /// Most corners an outline may have; beyond it comparisons of all edges would take long.
-    pub const MOST_CORNERS: usize = 200;
+    pub const MOST_CORNERS: usize = 100;
 
     /// An outline of the given corners, unchecked; [`Outline::checked`] refuses bad ones.
     pub fn new(corners: Vec<Point>) -> Outline {
@@ -132,11 +132,12 @@ impl Outline {
                 return Err(OutlineError::Repeated(i + 1, (i + 1) % n + 1));
             }
         }
-        if outline.area().0 < 1e-6 {
+        if outline.without_straight_corners().len() < 3 {
             return Err(OutlineError::NoArea);
         }
         match outline.crossing() {
             Some((i, j)) => Err(OutlineError::Crossing(i + 1, j + 1)),
+            None if outline.area().0 < 1e-6 => Err(OutlineError::NoArea),
             None => Ok(outline),
         }
     }
@@ -356,6 +357,14 @@ impl Outline {
                     let share = if ub == ua { 0.5 } else { (u - ua) / (ub - ua) };
                     [a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])]
                 };
+                let gap_at = |u: f64| {
+                    let (a, b) = (face(u, p, up, q, uq), face(u, s, us, r, ur));
+                    dot([b[0] - a[0], b[1] - a[1]], outward)
+                };
+                let (first, last) = (gap_at(from), gap_at(to));
+                if first.min(last) > search.thickest.0 + 1e-9 || first.max(last) < -DRAWN_OVER {
+                    continue;
+                }
                 let mut cuts = vec![from, to];
                 for corner in blockers.iter().flat_map(|o| &o.corners) {
                     let u = dot(corner.pair(), along);
@@ -470,7 +479,7 @@ impl Outline {
                 let (here, after) = self.edge(i);
                 let d = [here[0] - before[0], here[1] - before[1]];
                 let e = [after[0] - here[0], after[1] - here[1]];
-                cross(d, e).abs() > 0.5f64.to_radians().sin() * norm(d) * norm(e)
+                cross(d, e).abs() > 0.5f64.to_radians().sin() * norm(d) * norm(e) || dot(d, e) < 0.0
             })
             .map(|i| self.corners[i].pair())
             .collect()

@@ -20,6 +20,8 @@ pub struct Target {
 }
 
 /// Kinds of requirement.
+// One per target; boxing the curve would only burden who matches on it.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq)]
 pub enum Criterion {
     /// Noise rating curve, octaves 31.5 Hz to 8 kHz.

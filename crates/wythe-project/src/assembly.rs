@@ -20,7 +20,7 @@ use crate::suggest::hint;
 
 /// Most rooms and boundaries a project may have; every pair of rooms is compared.
 const MOST_ROOMS: usize = 1000;
-const MOST_BOUNDARIES: usize = 10_000;
+const MOST_BOUNDARIES: usize = 5_000;
 
 pub(crate) struct Assembly<'a> {
     files: &'a dyn Files,
@@ -32,6 +32,8 @@ pub(crate) struct Assembly<'a> {
     room_places: Vec<Place>,
     /// Which rooms stand wholly inside another.
     inside: Vec<Option<RoomIndex>>,
+    /// Pairs of rooms that lie over each other; their walls are not searched for.
+    overlapping: Vec<(usize, usize)>,
     search: WallSearch,
 }
 
@@ -44,6 +46,7 @@ impl<'a> Assembly<'a> {
             sheets: BTreeMap::new(),
             room_places: Vec::new(),
             inside: Vec::new(),
+            overlapping: Vec::new(),
             search: WallSearch::default(),
         }
     }

@@ -16,12 +16,10 @@ pub(crate) fn criterion(text: &str) -> Option<Criterion> {
         return Some(Criterion::NotAudible);
     }
     if let Some(rest) = lower.strip_prefix("nr") {
-        return in_range(number(rest.trim_start_matches([' ', '-']))?, 0.0, 130.0)
-            .map(Criterion::Nr);
+        return in_range(number(joined(rest))?, 0.0, 130.0).map(Criterion::Nr);
     }
     if let Some(rest) = lower.strip_prefix("nc") {
-        return in_range(number(rest.trim_start_matches([' ', '-']))?, 0.0, 100.0)
-            .map(Criterion::Nc);
+        return in_range(number(joined(rest))?, 0.0, 100.0).map(Criterion::Nc);
     }
     if let Some(rest) = lower.strip_prefix("dnt,w").or_else(|| lower.strip_prefix("dntw")) {
         return weighted(rest.trim());
@@ -34,6 +32,11 @@ pub(crate) fn criterion(text: &str) -> Option<Criterion> {
         wythe_bands::weighting::Weighting::C => Some(Criterion::LevelC(level)),
         wythe_bands::weighting::Weighting::Z => None,
     }
+}
+
+/// What follows the letters of a curve: `NC-25` has a hyphen that joins, `NR -5` a sign.
+fn joined(rest: &str) -> &str {
+    rest.strip_prefix('-').unwrap_or(rest)
 }
 
 /// What follows `DnT,w`: an optional `+ term`, then `>=` or `≥` and the value.

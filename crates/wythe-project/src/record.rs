@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use toml_edit::{Item, TableLike, Value as TomlValue};
 use wythe_bands::weighting::Weighting;
-use wythe_bands::{Band, Octave, OctaveSpectrum, Spectrum, Standing, Standpoint};
+use wythe_bands::{Band, OctaveSpectrum, Spectrum, Standing, Standpoint};
 use wythe_building::outline::Point;
 
 use crate::keys::{FARTHEST_CORNER, Key, Kind, Need, STANDINGS, Section};
@@ -24,7 +24,7 @@ pub(crate) enum Value {
     Texts(Vec<(String, Place)>),
     Wholes(Vec<(i64, Place)>),
     Points(Vec<(Point, Place)>),
-    Bands(BandTable),
+    Bands(Box<BandTable>),
     Pairs(Vec<(String, Place, String, Place)>),
     Record(Box<Record>),
     Records(Vec<Record>),
@@ -155,7 +155,7 @@ impl Record {
     }
 }
 
-/// Deepest nesting followed, beyond what the sections themselves nest.
+/// Reads the tables of one file.
 pub(crate) struct Reader<'n> {
     pub notes: &'n mut Notes,
     pub file: usize,
@@ -493,7 +493,8 @@ impl Reader<'_> {
                 let Some(table) = item.as_table_like() else {
                     return wrong(self, "a table of values per band");
                 };
-                self.bands(table, *quantity, *least, *most, key, place, label).map(Value::Bands)
+                self.bands(table, *quantity, *least, *most, key, place, label)
+                    .map(|table| Value::Bands(Box::new(table)))
             }
             Kind::Pairs => {
                 let Some(table) = item.as_table_like() else {
@@ -1065,10 +1066,4 @@ pub(crate) fn short(text: &str) -> String {
     let one_line: String =
         text.chars().take(80).map(|c| if c.is_control() { ' ' } else { c }).collect();
     if text.chars().count() > 80 { format!("{one_line}…") } else { one_line }
-}
-
-/// The octave a band is the centre of.
-#[allow(dead_code)]
-pub(crate) fn centre_of(band: Band) -> Option<Octave> {
-    band.octave().filter(|o| o.centre_band() == band)
 }

@@ -42,7 +42,7 @@ fn distance(a: &str, b: &str) -> usize {
 }
 
 /// `; did you mean `x`?` or a list of what there is.
-pub(crate) fn hint<'a>(word: &str, known: &[&'a str]) -> String {
+pub(crate) fn hint(word: &str, known: &[&str]) -> String {
     match nearest(word, known.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),
         None if known.is_empty() => "none is described yet".to_owned(),

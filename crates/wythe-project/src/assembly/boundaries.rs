@@ -186,6 +186,10 @@ impl Assembly<'_> {
     }
 
     fn no_area(&mut self, w: &Written) {
+        let [a, b] = w.rooms.map(|r| r.0);
+        if self.overlapping.contains(&(a.min(b), a.max(b))) {
+            return;
+        }
         let names = w.rooms.map(|r| self.building.rooms[r.0].id.clone());
         let drawn = w.rooms.map(|r| {
             let room = &self.building.rooms[r.0];
@@ -586,6 +590,9 @@ impl Assembly<'_> {
                     self.build_up_ref(&format!("[defaults], {key}"), name, defaults.at(key));
                 }
             }
+        }
+        if !self.overlapping.is_empty() {
+            return;
         }
         let count = self.building.rooms.len();
         for i in 0..count {

@@ -40,7 +40,7 @@ impl Assembly<'_> {
             }
             Some(given) => {
                 let bands = match &given.value {
-                    Value::Bands(bands) => Some(bands.clone()),
+                    Value::Bands(bands) => Some((**bands).clone()),
                     Value::Text(path) => self.sheet(
                         &record.label,
                         path,

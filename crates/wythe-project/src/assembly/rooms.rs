@@ -14,6 +14,9 @@ use crate::{criterion, spectra, survey};
 /// Overlaps up to this, m², are slips of the tape and only remarked.
 pub(super) const SLIVER: f64 = 0.05;
 
+/// After so many the plan as a whole is wrong, and more pairs tell nothing.
+const MOST_OVERLAPS: usize = 30;
+
 struct Size {
     outline: Option<Outline>,
     height: Option<f64>,
@@ -322,7 +325,7 @@ impl Assembly<'_> {
     fn background(&mut self, record: &Record) -> Option<Spectrum<Level>> {
         let given = record.given("background")?.clone();
         let table = match given.value {
-            Value::Bands(table) => table,
+            Value::Bands(table) => *table,
             Value::Text(text) if text.ends_with(".csv") => {
                 self.sheet(&record.label, &text, &given.place, "level_db", (-20.0, 140.0))?
             }
@@ -350,6 +353,9 @@ impl Assembly<'_> {
         self.inside = vec![None; count];
         for i in 0..count {
             for j in i + 1..count {
+                if self.overlapping.len() >= MOST_OVERLAPS {
+                    return;
+                }
                 let (a, b) = (&self.building.rooms[i], &self.building.rooms[j]);
                 if a.storey != b.storey {
                     continue;
@@ -393,6 +399,7 @@ impl Assembly<'_> {
                 } else {
                     let text = format!("rooms `{a_name}` and `{b_name}` overlap by {common:.2} m2");
                     let help = "outlines are the inner faces of walls, so neighbours lie a wall's thickness apart; check the corners and the storey";
+                    self.overlapping.push((i, j));
                     self.problem("project::overlap", &place, text, help);
                 }
             }

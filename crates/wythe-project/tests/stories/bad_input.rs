@@ -149,8 +149,8 @@ budget = -4
     wythe.toml:6:10: room `a`: `height` cannot be 0 m; it lies between 0.2 m and 100 m
       = for example `height = "2.7 m"`
       = project::range
-    wythe.toml:9:11: room `b`: the corners enclose no area
-      = for example `outline = [["0 m", "0 m"], ["4 m", "0 m"], ["4 m", "3 m"], ["0 m", "3 m"]]`
+    wythe.toml:9:12: room `b`: the walls from corner 1 and from corner 3 cross or touch
+      = list the corners in the order one walks along the walls
       = project::outline
     wythe.toml:10:10: room `b`: `height` `nan m` does not begin with a number
       = for example `height = "2.7 m"`; length is written as `"2.7 m"`, `"27 cm"`, `"15.9 mm"`, `"8 ft 2 in"`, `"8' 2\""`, `"5/8 in"`, `"1 1/2 in"`
@@ -287,7 +287,7 @@ source = "maker's sheet 12, page 3"
 #[test]
 fn openings_larger_than_their_wall_and_changes_of_nothing() {
     let text = template()
-        .replace("width = \"0.8 m\"", "width = \"5 m\"")
+        .replace("width = \"0.8 m\"", "width = \"6 m\"")
         .replace("opening = \"door\", sill", "opening = \"dor\", sill")
         .replace("leaf = \"solid timber door 68 mm\"", "leaf = \"paper door\"");
     insta::assert_snapshot!(messages(&project(&text)), @r"

@@ -1,0 +1,4 @@
+//! What must hold for any room.
+
+mod outlines;
+mod rooms;

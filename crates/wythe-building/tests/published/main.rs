@@ -1,0 +1,4 @@
+//! Agreement with printed tables.
+
+mod absorption_tables;
+mod room_modes;

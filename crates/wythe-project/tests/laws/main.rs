@@ -1,0 +1,4 @@
+//! What must hold for any bytes and any sizes.
+
+mod any_bytes;
+mod quantities;

@@ -1,0 +1,4 @@
+//! Agreement with printed tables.
+
+mod noise_curves;
+mod source_spectra;
