@@ -33,10 +33,12 @@
 //! assert!(absolute.leq.get(Band::HZ_1000).is_some());
 //! ```
 
+pub mod alignment;
 mod analysis;
 pub mod bank;
 pub mod calibration;
 pub mod class;
+pub mod coherence;
 pub mod decay;
 mod error;
 pub mod fingerprint;

@@ -3,6 +3,7 @@
 #[path = "../table/mod.rs"]
 mod table;
 
+mod coherence;
 mod fips_180_4;
 mod iec_61260_1_2014;
 mod iec_61672_1_2013;
