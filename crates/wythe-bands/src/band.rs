@@ -108,7 +108,7 @@ impl Band {
     /// Band whose nominal or exact mid-band frequency is `hertz`; `None` when it is neither.
     /// An exact frequency is recognised within 1 %, which no other band can share.
     pub fn from_hertz(hertz: Hertz) -> Option<Band> {
-        if !(hertz.0 > 0.0) {
+        if hertz.0.is_nan() || hertz.0 <= 0.0 {
             return None;
         }
         Band::all().find(|b| {

@@ -131,7 +131,7 @@ axis!(OctaveSpectrum, Octave, OCTAVE_COUNT);
 impl Spectrum<Level> {
     /// Octave levels by energy sum; an octave missing any of its thirds is left out.
     pub fn to_octaves(&self) -> OctaveSpectrum<Level> {
-        octaves(self, |thirds| Level::energy_sum(thirds))
+        octaves(self, Level::energy_sum)
     }
 
     /// Energy sum over the bands that have a value; `None` when there are none.
@@ -150,7 +150,7 @@ impl Spectrum<LevelDifference> {
     /// of them is left out. Source: ISO 717-1 practice for reduction indices, X_oct =
     /// −10 lg((1/3) Σ 10^(−X_k/10)) (from memory, checked by definition).
     pub fn to_octaves(&self) -> OctaveSpectrum<LevelDifference> {
-        octaves(self, |thirds| LevelDifference::mean_by_transmittance(thirds))
+        octaves(self, LevelDifference::mean_by_transmittance)
     }
 }
 

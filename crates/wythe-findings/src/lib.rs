@@ -11,9 +11,11 @@ mod cause;
 mod dominance;
 mod evidence;
 mod infer;
+mod overview;
 
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
 pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
 pub use evidence::{Observed, Trial};
 pub use infer::{Finding, Posterior, infer};
+pub use overview::{Arrived, FromSource, Predicted, deviation_of_weighted, predict};

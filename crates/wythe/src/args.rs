@@ -42,6 +42,18 @@ pub enum Units {
 /// The commands, in the order of the job.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Write the demonstration project with its recordings and walk through the whole loop on it
+    Demo(Folder),
+    /// Start an empty, commented project
+    New(Folder),
+    /// Read everything; say what cannot be used and where, what is assumed and what is unknown
+    Check(Folder),
+    /// Level in every room from every source, band by band, path by path, against the targets
+    Predict(Predict),
+    /// The cheapest set of changes that meets the targets, and what each further sum buys
+    Remedy(Remedy),
+    /// What one build-up does, by itself
+    Partition(Partition),
     /// Rate a band curve by a standard
     Rate(Rate),
 }
@@ -73,4 +85,56 @@ pub struct Rate {
     /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
     #[arg(long, value_name = "A|B|C", default_value = "b")]
     pub situation: String,
+}
+
+/// A command on a project folder.
+#[derive(Debug, ClapArgs)]
+pub struct Folder {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+}
+
+/// `wythe predict`.
+#[derive(Debug, ClapArgs)]
+pub struct Predict {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Named state of the building, such as "both lobby doors open"; may be given several times
+    #[arg(long, value_name = "NAME")]
+    pub state: Vec<String>,
+    /// Only from this room
+    #[arg(long, value_name = "ROOM")]
+    pub from: Option<String>,
+    /// Only to this room
+    #[arg(long, value_name = "ROOM")]
+    pub to: Option<String>,
+    /// Write the chart of the levels of one receiver (with --to) as SVG
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+}
+
+/// `wythe partition`.
+#[derive(Debug, ClapArgs)]
+pub struct Partition {
+    /// TOML with one or several [[build_up]], in the form of the project file
+    pub file: PathBuf,
+    /// Area of the element, such as "10 m2" or "107 ft2"
+    #[arg(long, default_value = "10 m2")]
+    pub area: String,
+    /// Write the curves as an SVG chart
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+}
+
+/// `wythe remedy`.
+#[derive(Debug, ClapArgs)]
+pub struct Remedy {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Money there is, instead of the project's own limit
+    #[arg(long, value_name = "N")]
+    pub budget: Option<f64>,
 }

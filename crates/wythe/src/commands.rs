@@ -1,3 +1,9 @@
 //! One module per command.
 
+pub mod check;
+pub mod demo;
+pub mod new;
+pub mod partition;
+pub mod predict;
 pub mod rate;
+pub mod remedy;

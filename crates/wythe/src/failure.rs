@@ -50,6 +50,7 @@ impl Failure {
                 eprintln!("{text}");
             }
             if all.len() > 1 {
+                // Nothing is written before everything is read.
                 eprintln!("{} errors; nothing was written", all.len());
             }
         }

@@ -4,8 +4,11 @@
 
 mod args;
 mod commands;
+mod demo;
 mod failure;
+mod load;
 mod output;
+mod write;
 
 use std::process::ExitCode;
 
@@ -18,6 +21,12 @@ use crate::output::Done;
 fn main() -> ExitCode {
     let args = Args::parse();
     let result = match &args.command {
+        Command::Demo(a) => commands::demo::run(a, &args.common),
+        Command::New(a) => commands::new::run(a, &args.common),
+        Command::Check(a) => commands::check::run(a, &args.common),
+        Command::Predict(a) => commands::predict::run(a, &args.common),
+        Command::Remedy(a) => commands::remedy::run(a, &args.common),
+        Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Rate(a) => commands::rate::run(a, &args.common),
     };
     match result {

@@ -3,8 +3,12 @@
 use std::io::Write;
 
 use serde_json::{Map, Value, json};
-use wythe_bands::{Band, Level, LevelDifference, Octave, OctaveSpectrum, Remark, Spectrum};
+use wythe_bands::{
+    Band, CubicMetre, Level, LevelDifference, Metre, Octave, OctaveSpectrum, Remark, Spectrum,
+    SquareMetre, SurfaceMass,
+};
 
+use crate::args::Units;
 use crate::failure::Failure;
 
 /// What a command that did its work says about it.
@@ -57,12 +61,7 @@ impl Table {
     pub fn text(&self) -> String {
         let columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
         let width = |c: usize| {
-            self.rows
-                .iter()
-                .filter_map(|r| r.get(c))
-                .map(|t| t.chars().count())
-                .max()
-                .unwrap_or(0)
+            self.rows.iter().filter_map(|r| r.get(c)).map(|t| t.chars().count()).max().unwrap_or(0)
         };
         let widths: Vec<usize> = (0..columns).map(width).collect();
         let mut out = String::new();
@@ -197,4 +196,44 @@ pub fn table_octaves() -> impl Iterator<Item = Octave> {
 /// The bands whose values stand in tables by default.
 pub fn table_bands() -> impl Iterator<Item = Band> {
     Band::results()
+}
+
+/// Metres or feet.
+pub fn length(value: Metre, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{:.2} m", value.0),
+        Units::Imperial => format!("{:.1} ft", value.0 / 0.3048),
+    }
+}
+
+/// Millimetres or inches.
+pub fn thickness(value: Metre, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{:.0} mm", value.0 * 1000.0),
+        Units::Imperial => format!("{:.1} in", value.0 / 0.0254),
+    }
+}
+
+/// Square metres or square feet.
+pub fn area(value: SquareMetre, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{:.1} m²", value.0),
+        Units::Imperial => format!("{:.0} ft²", value.0 / (0.3048 * 0.3048)),
+    }
+}
+
+/// Cubic metres or cubic feet.
+pub fn volume(value: CubicMetre, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{:.0} m³", value.0),
+        Units::Imperial => format!("{:.0} ft³", value.0 / 0.3048f64.powi(3)),
+    }
+}
+
+/// Kilograms per square metre or pounds per square foot.
+pub fn surface_mass(value: SurfaceMass, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{:.1} kg/m²", value.0),
+        Units::Imperial => format!("{:.1} lb/ft²", value.0 * 0.204_816),
+    }
 }

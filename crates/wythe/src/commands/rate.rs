@@ -96,9 +96,8 @@ pub fn read_text(path: &Path) -> Result<String, Failure> {
             "give a text file with two columns, frequency and value",
         ));
     }
-    String::from_utf8(bytes).map_err(|_| {
-        Failure::file(path, "is not text", "save it as CSV with the encoding UTF-8")
-    })
+    String::from_utf8(bytes)
+        .map_err(|_| Failure::file(path, "is not text", "save it as CSV with the encoding UTF-8"))
 }
 
 /// The record of the command line's contract.
@@ -177,10 +176,8 @@ fn text_of(rating: &Rating) -> String {
         out.push_str(&format!("  decided at {} Hz\n", band.nominal()));
     }
     out.push('\n');
-    let mut table = Table::new(
-        0,
-        &["Hz", "value", "reference", "deviation", "if 1 dB more", "if 1 dB less"],
-    );
+    let mut table =
+        Table::new(0, &["Hz", "value", "reference", "deviation", "if 1 dB more", "if 1 dB less"]);
     for row in &rating.rows {
         let mark = match row.bound {
             Bound::Exact => String::new(),

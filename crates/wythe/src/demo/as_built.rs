@@ -2,7 +2,7 @@
 //! nothing that predicts, compares or explains does.
 
 use wythe_bands::{Metre, Transmittance};
-use wythe_building::{Building, BuildUpIndex};
+use wythe_building::{BuildUpIndex, Building};
 use wythe_partition::{Construction, Layer, Seal, SealKind};
 use wythe_recording::test_signal::SplitMix64;
 use wythe_transmission::{BANDS, Model};
@@ -33,11 +33,7 @@ pub fn with_faults(described: &Building) -> Building {
     built
 }
 
-fn change(
-    building: &mut Building,
-    boundary: &str,
-    edit: impl FnOnce(&mut Vec<Layer>, &mut f64),
-) {
+fn change(building: &mut Building, boundary: &str, edit: impl FnOnce(&mut Vec<Layer>, &mut f64)) {
     let Some(index) = building.boundary(boundary) else { return };
     let Some(mut build_up) =
         building.build_ups.get(building.boundaries[index.0].build_up.0).cloned()

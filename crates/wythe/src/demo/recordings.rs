@@ -93,7 +93,7 @@ pub fn make<W: Write + Seek>(
         channels.push(signal);
         progress((index + 1) as f64 / (recording.rooms.len() + 1) as f64);
     }
-    let mut writer = wav::WavWriter::new(out, RATE, channels.len() as u16, wav::Depth::Int24)?;
+    let mut writer = wav::WavWriter::new(out, RATE, channels.len(), wav::Depth::Int24)?;
     let mut block = Vec::new();
     for start in (0..samples).step_by(65_536) {
         block.clear();
@@ -200,8 +200,9 @@ fn shaped(
             .take_while(|&k| fft.frequency(k) < high)
             .collect();
         // Mean square over the whole file by Parseval; positive frequencies count twice.
-        let energy: f64 =
-            bins.iter().map(|&k| 2.0 * spectrum[k].norm_sqr()).sum::<f64>() / length as f64 / samples;
+        let energy: f64 = bins.iter().map(|&k| 2.0 * spectrum[k].norm_sqr()).sum::<f64>()
+            / length as f64
+            / samples;
         let Some(level) = levels.get(band) else { continue };
         let wanted = level.energy() * Level::REFERENCE_PASCAL.powi(2) * during;
         if energy > 0.0 {
@@ -225,14 +226,12 @@ fn heard(
     // A room answer: noise dying away by 60 dB in the decay time, of unit energy.
     let mut random = SplitMix64::new(seed);
     let taps = (decay_time * f64::from(RATE)) as usize;
-    let mut answer: Vec<f64> = (0..taps)
-        .map(|n| random.gauss() * (-6.907_755 * n as f64 / taps as f64).exp())
-        .collect();
+    let mut answer: Vec<f64> =
+        (0..taps).map(|n| random.gauss() * (-6.907_755 * n as f64 / taps as f64).exp()).collect();
     let energy: f64 = answer.iter().map(|x| x * x).sum();
     answer.iter_mut().for_each(|x| *x /= energy.sqrt());
     let room = fft.forward(&answer);
-    let mut spectrum: Vec<Complex<f64>> =
-        played.iter().zip(&room).map(|(p, r)| p * r).collect();
+    let mut spectrum: Vec<Complex<f64>> = played.iter().zip(&room).map(|(p, r)| p * r).collect();
     for (k, x) in spectrum.iter_mut().enumerate() {
         *x *= between(gains, fft.frequency(k));
     }

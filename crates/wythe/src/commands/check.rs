@@ -1,0 +1,135 @@
+//! `wythe check`: everything that was read, and what of it cannot be used, is assumed or unknown.
+
+use serde_json::{Value, json};
+use wythe_project::Noted;
+
+use crate::args::{Common, Folder};
+use crate::failure::Failure;
+use crate::load;
+use crate::output::{self, Done, print, print_json, remarks, remarks_text};
+
+/// Runs the command.
+pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
+    let reading = load::reading(&args.folder)?;
+    let notes = |all: &[Noted]| -> Value {
+        all.iter()
+            .map(|n| {
+                json!({
+                    "what": n.what, "text": n.text, "where": format!("{}:{}", n.file, n.line),
+                    "source": n.source, "by_program": n.by_program,
+                })
+            })
+            .collect()
+    };
+    if common.json {
+        let errors: Vec<Value> = reading
+            .errors
+            .iter()
+            .map(|p| {
+                json!({
+                    "code": p.code, "text": p.text, "help": p.help,
+                    "where": format!("{}:{}:{}", p.file, p.line, p.column),
+                    "file": p.file, "line": p.line, "column": p.column,
+                })
+            })
+            .collect();
+        let unreadable = !errors.is_empty();
+        print_json(&json!({
+            "errors": errors,
+            "assumed": notes(&reading.assumed),
+            "unknown": notes(&reading.unknown),
+            "remarks": remarks(&reading.remarks),
+        }))?;
+        if unreadable {
+            return Err(Failure::Messages(Vec::new()));
+        }
+        return Ok(Done { attention: !reading.remarks.is_empty() });
+    }
+    if !reading.errors.is_empty() {
+        return Err(Failure::Messages(
+            reading.errors.iter().map(|p| load::draw(p, &reading.texts)).collect(),
+        ));
+    }
+    let Some(project) = &reading.project else {
+        return Err(Failure::file(&args.folder, "cannot be read as a project", ""));
+    };
+    let b = &project.building;
+    let mut out = format!("{}: can be used\n\n", b.title);
+    out.push_str(&format!(
+        "  {} rooms, {} boundaries, {} build-ups, {} sources, {} targets, {} changes on offer\n",
+        b.rooms.len(),
+        b.boundaries.len(),
+        b.build_ups.len(),
+        b.sources.len(),
+        b.targets.len(),
+        b.changes.len()
+    ));
+    if let Some(survey) = &project.survey {
+        let channels: usize = survey.recordings.iter().map(|r| r.channels.len()).sum();
+        out.push_str(&format!(
+            "  {} recordings with {channels} channels\n",
+            survey.recordings.len()
+        ));
+    }
+    out.push_str(&rooms(b, common));
+    out.push_str(&list("Assumed", &reading.assumed));
+    out.push_str(&list("Unknown", &reading.unknown));
+    out.push_str(&remarks_text(&reading.remarks));
+    print(&out)?;
+    Ok(Done { attention: !reading.remarks.is_empty() })
+}
+
+fn rooms(building: &wythe_building::Building, common: &Common) -> String {
+    let mut table = output::Table::new(1, &["Room", "storey", "floor", "volume", "T at 500 Hz"]);
+    for room in &building.rooms {
+        if room.outdoors {
+            let distance = room.distance.map(|d| output::length(d, common.units));
+            table.row(vec![
+                room.name().to_owned(),
+                "outdoors".into(),
+                distance.map(|d| format!("{d} away")).unwrap_or_default(),
+            ]);
+            continue;
+        }
+        let t = room.decay_time(building.air).get(wythe_bands::Band::HZ_500);
+        table.row(vec![
+            room.name().to_owned(),
+            room.storey.to_string(),
+            output::area(room.floor_area, common.units),
+            output::volume(room.volume, common.units),
+            t.map(|t| format!("{:.2} s", t.0)).unwrap_or_default(),
+        ]);
+    }
+    let mut out = format!("\n{}", table.text());
+    let mut table = output::Table::new(2, &["Boundary", "between", "area", "openings"]);
+    for b in &building.boundaries {
+        let names: Vec<&str> =
+            b.rooms.iter().filter_map(|r| building.rooms.get(r.0)).map(|r| r.name()).collect();
+        let found = if b.area_found { "" } else { " (stated)" };
+        table.row(vec![
+            b.name().to_owned(),
+            names.join(" – "),
+            format!("{}{found}", output::area(b.area, common.units)),
+            b.openings.len().to_string(),
+        ]);
+    }
+    out.push_str(&format!("\n{}", table.text()));
+    out
+}
+
+fn list(heading: &str, all: &[Noted]) -> String {
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut out = format!("\n{heading}\n");
+    for n in all {
+        let by = n.source.as_ref().map(|s| format!(" ({s})")).unwrap_or_default();
+        let text = format!("{}: {}{by}, {}:{}", n.what, n.text, n.file, n.line);
+        for (i, line) in output::wrap(&text, 92).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+    out
+}

@@ -1,0 +1,418 @@
+//! `wythe predict`: levels in every room, which way they came, and whether that is enough.
+
+use serde_json::{Map, Value, json};
+use wythe_bands::{Band, Remark, weighting::Weighting};
+use wythe_building::{Building, RoomIndex};
+use wythe_findings::{
+    Arrived, Assessment, Predicted, deviation_of_weighted, predict, sentences, shares_of_weighted,
+};
+use wythe_report::chart::{
+    BandChart, DominanceStrip, Format, PathShare, Quantity, Role, Trace, Words,
+};
+use wythe_transmission::{Cache, Model};
+
+use crate::args::{self, Common};
+use crate::failure::Failure;
+use crate::load;
+use crate::output::{
+    self, Done, Table, by_band, decimals, differences, levels, one, print, print_json, remarks,
+    remarks_text, rounded,
+};
+use crate::write;
+
+/// Ways listed per receiver; the strip of a room with more is no longer read.
+const MOST_LISTED: usize = 8;
+
+/// Runs the command.
+pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
+    let (project, _) = load::project(&args.folder)?;
+    let building = &project.building;
+    if building.sources.is_empty() {
+        return Err(Failure::file(
+            &args.folder.join(wythe_project::PROJECT_FILE),
+            "there is no source, so there is nothing to predict",
+            "add one, for example:\n      [[source]]\n      room = \"drum-hall\"\n      \
+             spectrum = \"pink noise\"\n      level = \"95 dB Leq\"",
+        ));
+    }
+    let chosen = |word: &Option<String>| match word {
+        None => Ok(None),
+        Some(w) => room_named(building, w).map(Some).ok_or_else(|| no_room(building, w)),
+    };
+    let (from, to) = (chosen(&args.from)?, chosen(&args.to)?);
+    let mut states: Vec<(Option<&str>, Building)> = Vec::new();
+    if args.state.is_empty() {
+        states.push((None, building.clone()));
+    }
+    for name in &args.state {
+        match building.in_state(name) {
+            Some(b) => states.push((Some(name), b)),
+            None => return Err(no_state(building, name)),
+        }
+    }
+    let mut cache = Cache::default();
+    let mut attention = false;
+    let mut out = String::new();
+    let mut record = Map::new();
+    let mut by_state = Vec::new();
+    for (name, in_state) in &states {
+        let mut predicted = predict(in_state, &mut cache)
+            .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
+        predicted.sources.retain(|s| from.is_none_or(|r| building.sources[s.source].room == r));
+        for s in &mut predicted.sources {
+            s.arrived.retain(|a| to.is_none_or(|r| a.room == r));
+        }
+        attention |= !predicted.model.remarks.is_empty()
+            || predicted.sources.iter().flat_map(|s| &s.arrived).any(|a| missed(a));
+        if common.json {
+            let object = self::record(in_state, &predicted);
+            if by_state.is_empty() {
+                record = object.clone();
+            }
+            let mut named = Map::new();
+            named.insert("state".into(), json!(name));
+            named.extend(object);
+            by_state.push(Value::Object(named));
+        } else {
+            if let Some(name) = name {
+                out.push_str(&format!("State: {name}\n\n"));
+            }
+            out.push_str(&text(in_state, &predicted));
+        }
+        if let (Some(path), Some(arrived)) =
+            (&args.svg, predicted.sources.first().and_then(|s| s.arrived.first()))
+        {
+            let source = &in_state.sources[predicted.sources[0].source];
+            let chart = chart(in_state, &predicted.model, source.name(), arrived);
+            write::text(path, &chart.draw(Format::Screen).standalone())?;
+        }
+    }
+    if common.json {
+        if states.len() > 1 {
+            record.insert("states".into(), Value::Array(by_state));
+        }
+        print_json(&Value::Object(record))?;
+    } else {
+        print(&out)?;
+    }
+    Ok(Done { attention })
+}
+
+fn missed(arrived: &Arrived) -> bool {
+    arrived.targets.iter().any(|t| t.met == Some(false))
+}
+
+/// Room a word on the command line means: an id, or the title in any case.
+fn room_named(building: &Building, word: &str) -> Option<RoomIndex> {
+    building.room(word).or_else(|| {
+        building
+            .rooms
+            .iter()
+            .position(|r| r.name().to_lowercase() == word.to_lowercase())
+            .map(RoomIndex)
+    })
+}
+
+/// There is no such room; the ones there are.
+pub fn no_room(building: &Building, word: &str) -> Failure {
+    let known: Vec<&str> = building.rooms.iter().map(|r| r.id.as_str()).collect();
+    Failure::new(format!("there is no room `{word}`"), format!("rooms: {}", known.join(", ")))
+}
+
+fn no_state(building: &Building, name: &str) -> Failure {
+    let known: Vec<String> = building.states.iter().map(|s| format!("\"{}\"", s.name)).collect();
+    Failure::new(
+        format!("there is no state \"{name}\""),
+        if known.is_empty() {
+            "the project names no states; add one with [[state]]".to_owned()
+        } else {
+            format!("states: {}", known.join(", "))
+        },
+    )
+}
+
+fn record(building: &Building, predicted: &Predicted) -> Map<String, Value> {
+    let sources: Vec<Value> = predicted
+        .sources
+        .iter()
+        .map(|s| {
+            let source = &building.sources[s.source];
+            let receivers: Vec<Value> =
+                s.arrived.iter().map(|a| receiver(building, &predicted.model, a)).collect();
+            json!({
+                "id": source.id,
+                "room": building.rooms[source.room.0].id,
+                "level_db": levels(&source.levels),
+                "invented": source.invented,
+                "receivers": receivers,
+            })
+        })
+        .collect();
+    let mut out = Map::new();
+    out.insert("sources".into(), Value::Array(sources));
+    out.insert("remarks".into(), remarks(&predicted.model.remarks));
+    out
+}
+
+fn receiver(building: &Building, model: &Model, a: &Arrived) -> Value {
+    let mut object = Map::new();
+    object.insert("room".into(), json!(building.rooms[a.room.0].id));
+    object.insert("level_db".into(), levels(&a.levels));
+    object.insert("standard_deviation_db".into(), differences(&a.received.deviation));
+    object.insert("level_dba".into(), a.level_a.map_or(Value::Null, |l| rounded(l.0, 2)));
+    object.insert("level_dbc".into(), a.level_c.map_or(Value::Null, |l| rounded(l.0, 2)));
+    object.insert("difference_db".into(), differences(&a.received.difference));
+    object.insert("audible".into(), by_band(&a.audible, |v| json!(v)));
+    if let Some(first) = a.targets.first() {
+        object.insert("target".into(), target(first));
+    }
+    if a.targets.len() > 1 {
+        object.insert("targets".into(), a.targets.iter().map(target).collect());
+    }
+    let paths: Vec<Value> = a
+        .received
+        .ways
+        .iter()
+        .map(|w| {
+            let share: Map<String, Value> = a
+                .received
+                .difference
+                .iter()
+                .map(|(b, _)| (b.nominal().to_owned(), rounded(w.share[b.index()], 6)))
+                .collect();
+            let through: Vec<&str> =
+                w.rooms.iter().map(|r| building.rooms[r.0].id.as_str()).collect();
+            json!({
+                "id": w.id(model),
+                "title": w.title(model),
+                "kind": if w.is_rest() { "direct" } else { w.kind(model).word() },
+                "through": through,
+                "level_db": levels(&w.level(&a.levels)),
+                "share": share,
+            })
+        })
+        .collect();
+    object.insert("paths".into(), Value::Array(paths));
+    Value::Object(object)
+}
+
+/// A target's verdict as a record.
+pub fn target(t: &Assessment) -> Value {
+    json!({
+        "criterion": t.criterion,
+        "met": t.met,
+        "margin_db": t.margin_db.map_or(Value::Null, |m| rounded(m, 2)),
+        "governing_band": t.governing_band,
+        "probability_met": t.probability_met.map_or(Value::Null, |p| rounded(p, 3)),
+        "remarks": remarks(&t.remarks),
+    })
+}
+
+fn text(building: &Building, predicted: &Predicted) -> String {
+    let mut out = String::new();
+    for s in &predicted.sources {
+        let source = &building.sources[s.source];
+        let invented = if source.invented { " (invented spectrum)" } else { "" };
+        let room = building.rooms[source.room.0].name();
+        let total = source.levels.total().map_or(String::new(), |l| format!(", {:.0} dB", l.0));
+        out.push_str(&format!("{} in {room}{total}{invented}\n\n", source.name()));
+        out.push_str(&level_table(building, s.arrived.iter()));
+        out.push_str(
+            "\n  octave levels in dB; dBC − dBA above 10 dB means that the A figure hides bass\n",
+        );
+        let judged = targets_text(building, &s.arrived);
+        if !judged.is_empty() {
+            out.push_str(&format!("\nTargets\n\n{judged}"));
+        }
+        for a in s.arrived.iter().filter(|a| !a.received.ways.is_empty()) {
+            out.push_str(&format!("\nWhich way it comes into {}\n\n", name(building, a)));
+            out.push_str(&strip(&predicted.model, a));
+            for sentence in sentences(&predicted.model, &a.received) {
+                for (i, line) in output::wrap(&sentence, 92).iter().enumerate() {
+                    out.push_str(if i == 0 { "  · " } else { "    " });
+                    out.push_str(line);
+                    out.push('\n');
+                }
+            }
+        }
+        let silent: Vec<&str> = s
+            .arrived
+            .iter()
+            .filter(|a| a.received.ways.is_empty())
+            .map(|a| name(building, a))
+            .collect();
+        if !silent.is_empty() {
+            out.push_str(&format!(
+                "\nNo way is described into {}; nothing can be said about it.\n",
+                silent.join(", ")
+            ));
+        }
+    }
+    let mut all = predicted.model.remarks.clone();
+    all.push(Remark::new(
+        "predict::small-rooms",
+        "below about 100 Hz few modes rule a small room: the ± holds their spread, and a single \
+         position may differ by more",
+    ));
+    out.push_str(&remarks_text(&all));
+    out
+}
+
+fn name<'a>(building: &'a Building, a: &Arrived) -> &'a str {
+    building.rooms[a.room.0].name()
+}
+
+fn level_table<'a>(building: &Building, all: impl Iterator<Item = &'a Arrived>) -> String {
+    let octaves: Vec<_> = output::table_octaves().collect();
+    let mut headings = vec!["Room"];
+    headings.extend(octaves.iter().map(|o| o.nominal()));
+    headings.extend(["dBA", "±", "dBC − dBA"]);
+    let mut table = Table::new(1, &headings);
+    for a in all {
+        let octave_levels = a.levels.to_octaves();
+        let mut row = vec![name(building, a).to_owned()];
+        for o in &octaves {
+            row.push(octave_levels.get(*o).map(|l| decimals(l.0, 0)).unwrap_or_default());
+        }
+        row.push(a.level_a.map(|l| decimals(l.0, 0)).unwrap_or("–".into()));
+        let deviation = deviation_of_weighted(&a.levels, &a.received.deviation, Weighting::A);
+        row.push(deviation.map(|d| decimals(d.0, 0)).unwrap_or_default());
+        row.push(a.level_c.zip(a.level_a).map(|(c, l)| decimals((c - l).0, 0)).unwrap_or_default());
+        table.row(row);
+    }
+    table.text()
+}
+
+fn targets_text(building: &Building, all: &[Arrived]) -> String {
+    let mut table = Table::new(3, &["Room", "required", "", "margin", "decided at", "probability"]);
+    let mut any = false;
+    for a in all {
+        for t in &a.targets {
+            any = true;
+            table.row(vec![
+                name(building, a).to_owned(),
+                t.criterion.clone(),
+                match t.met {
+                    Some(true) => "meets".into(),
+                    Some(false) => "short".into(),
+                    None => t.remarks.first().map(|r| r.text.clone()).unwrap_or_default(),
+                },
+                t.margin_db.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
+                t.governing_band.map(|b| format!("{b} Hz")).unwrap_or_default(),
+                t.probability_met.map(percent).unwrap_or_default(),
+            ]);
+        }
+    }
+    if any { table.text() } else { String::new() }
+}
+
+/// A probability as people say it; never 0 or 100 %.
+pub fn percent(p: f64) -> String {
+    if p < 0.01 {
+        "< 1 %".into()
+    } else if p > 0.99 {
+        "> 99 %".into()
+    } else {
+        format!("{:.0} %", 100.0 * p)
+    }
+}
+
+/// Five steps of ink for a share.
+const INK: [char; 6] = ['·', '░', '▒', '▓', '█', '█'];
+
+fn strip(model: &Model, a: &Arrived) -> String {
+    let bands: Vec<Band> =
+        output::table_bands().filter(|b| a.received.difference.get(*b).is_some()).collect();
+    let totals = shares_of_weighted(&a.received, &a.levels, Weighting::A);
+    let mut out = String::new();
+    // Each mark stands at its band and takes the room of those after it.
+    let mut ruler: Vec<char> = vec![' '; 2 * bands.len() + 4];
+    for (i, b) in bands.iter().enumerate() {
+        let mark = match b.nominal() {
+            "63" | "125" | "250" | "500" => b.nominal().to_owned(),
+            "1000" => "1k".into(),
+            "2000" => "2k".into(),
+            "4000" => "4k".into(),
+            _ => continue,
+        };
+        for (k, c) in mark.chars().enumerate() {
+            ruler[2 * i + k] = c;
+        }
+    }
+    let ruler: String = ruler.into_iter().collect();
+    out.push_str(&format!("     {}\n", ruler.trim_end()));
+    let mut ways: Vec<(usize, &wythe_transmission::Way)> =
+        a.received.ways.iter().enumerate().collect();
+    ways.sort_by(|x, y| {
+        let rest = x.1.is_rest().cmp(&y.1.is_rest());
+        rest.then(totals[y.0].total_cmp(&totals[x.0]))
+    });
+    for (place, (index, way)) in ways.iter().take(MOST_LISTED).enumerate() {
+        let letter = if way.is_rest() { ' ' } else { letter(place) };
+        let cells: String = bands
+            .iter()
+            .map(|b| {
+                let s = way.share[b.index()];
+                let step = match s {
+                    s if s < 0.02 => 0,
+                    s if s < 0.10 => 1,
+                    s if s < 0.30 => 2,
+                    s if s < 0.60 => 3,
+                    _ => 4,
+                };
+                format!("{0}{0}", INK[step])
+            })
+            .collect();
+        out.push_str(&format!(
+            "  {letter}  {cells}  {:>4}  {}\n",
+            percent(totals[*index]).replace(" %", "%"),
+            way.title(model)
+        ));
+    }
+    out.push_str("     darker: carries more of the band; the figure is its share of the dBA\n");
+    out
+}
+
+fn letter(place: usize) -> char {
+    char::from(b'A' + (place % 26) as u8)
+}
+
+/// The chart of one receiver: level, background, ways and their shares.
+pub fn chart(building: &Building, model: &Model, source: &str, a: &Arrived) -> BandChart {
+    let room = &building.rooms[a.room.0];
+    let words = Words::new(
+        format!("levels-{}", room.id),
+        format!("{source} in {}", room.name()),
+        format!(
+            "Predicted third-octave levels in {}, with standard deviation; power balance of all \
+             rooms. Lower is better.",
+            room.name()
+        ),
+    );
+    let mut chart = BandChart::new(words, Quantity::new("Sound pressure level", "L", "p"));
+    if let Some(background) = &room.background {
+        chart.traces.push(Trace::levels(Role::Background, "background", background));
+    }
+    chart.traces.push(
+        Trace::levels(Role::Predicted, "predicted", &a.levels)
+            .with_uncertainty(&a.received.deviation),
+    );
+    let totals = shares_of_weighted(&a.received, &a.levels, Weighting::A);
+    let paths = a
+        .received
+        .ways
+        .iter()
+        .zip(&totals)
+        .filter(|(w, _)| !w.is_rest())
+        .take(MOST_LISTED)
+        .enumerate()
+        .map(|(place, (w, total))| PathShare {
+            letter: letter(place),
+            name: w.title(model),
+            shares: a.received.difference.map(|b, _| w.share[b.index()]),
+            total: Some(*total),
+        })
+        .collect();
+    chart.strip = Some(DominanceStrip { paths });
+    chart
+}
