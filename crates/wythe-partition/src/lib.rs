@@ -26,6 +26,7 @@ mod predict_opening;
 mod prediction;
 mod quadrature;
 mod radiation;
+mod slow_truth;
 
 pub use build_up::{
     Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, FrameKind, Joint, Layer, Mount,
@@ -47,3 +48,5 @@ pub use prediction::{
     Conditions, OpeningPart, OpeningPrediction, PathKind, PathReduction, Prediction, predict,
 };
 pub use radiation::{forced_radiation_factor, free_radiation_factor};
+#[doc(hidden)]
+pub use slow_truth::slow_reduction;

@@ -213,7 +213,7 @@ fn wide(w: f64, h: f64, conditions: &Conditions) -> OpeningPart {
 fn bands(value: impl Fn(Hertz) -> f64) -> Spectrum<Transmittance> {
     Band::range(Band::FIRST, Band::HZ_10000)
         .map(|band| {
-            let mean = frequencies(band).map(|(f, weight)| weight * value(Hertz(f))).sum();
+            let mean = frequencies(band, 5).map(|(f, weight)| weight * value(Hertz(f))).sum();
             (band, Transmittance(mean))
         })
         .collect()

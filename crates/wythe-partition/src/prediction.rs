@@ -185,12 +185,33 @@ fn check_conditions(id: &str, conditions: &Conditions) -> Result<(), PartitionEr
     Ok(())
 }
 
-/// The frequencies of one band with their weights, which add up to 1: Gauss's rule over the
-/// logarithm of frequency.
-pub(crate) fn frequencies(band: Band) -> impl Iterator<Item = (f64, f64)> {
-    let rule = band_rule();
+/// At least `wanted` frequencies of one band with their weights, which add up to 1: Gauss's rule
+/// over the logarithm of frequency.
+pub(crate) fn frequencies(band: Band, wanted: usize) -> impl Iterator<Item = (f64, f64)> {
+    let rule = band_rule(wanted);
     let lower = band.lower_edge().0;
     rule.nodes.iter().zip(&rule.weights).map(move |(x, w)| (lower * 10f64.powf(0.1 * x), *w))
+}
+
+/// How many frequencies a band needs, so that the mean of τ is good to 0.05 dB.
+fn frequencies_needed(layup: &Layup, critical: &[f64], element: &Element, band: Band) -> usize {
+    let f = band.centre().0;
+    let near = critical.iter().any(|fc| (0.65..1.7).contains(&(f / fc)));
+    let above = critical.iter().any(|fc| f > 0.8 * fc);
+    let lively = layup
+        .gaps
+        .iter()
+        .filter(|gap| gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth))
+        .map(|gap| element.wavenumber(f) * gap.depth / PI)
+        .fold(0.0, f64::max);
+    let resonances = if above && lively > 0.0 { 14.0 + 8.0 * lively } else { 5.0 };
+    let base = match (near, layup.gaps.is_empty()) {
+        (false, _) => 5,
+        (true, false) => 9,
+        // A single leaf costs nothing, and its dip is bare.
+        (true, true) => 41,
+    };
+    base.max(resonances as usize)
 }
 
 pub(crate) fn from_layers(
@@ -212,9 +233,15 @@ pub(crate) fn from_layers(
         });
     }
     let family = Family::of(&layup, panes(layers));
+    let critical: Vec<f64> = layup
+        .leaves
+        .iter()
+        .map(|l| l.critical(element.air).map_or(f64::INFINITY, |f| f.0))
+        .collect();
     let mut taus = [[0.0f64; 4]; BANDS];
     for (band, tau) in Band::range(Band::FIRST, Band::HZ_10000).zip(&mut taus) {
-        for (f, weight) in frequencies(band) {
+        let wanted = frequencies_needed(&layup, &critical, element, band);
+        for (f, weight) in frequencies(band, wanted) {
             let at = by_path(&layup, element, bridges, f);
             for (sum, one) in tau.iter_mut().zip(at) {
                 *sum += one * weight;
@@ -249,15 +276,19 @@ pub(crate) fn from_layers(
         surface_mass: Some(SurfaceMass(layup.mass())),
         thickness: Some(Metre(layup.thickness())),
         resonances: resonances(&layup, element),
-        critical: layup
-            .leaves
-            .iter()
-            .map(|l| l.critical(element.air).unwrap_or(Hertz(f64::INFINITY)))
-            .collect(),
+        critical: critical.into_iter().map(Hertz).collect(),
         method,
         methods_that_apply: vec![method],
         remarks: Vec::new(),
     })
+}
+
+/// The layers of a build-up, also where they stand beside a data sheet.
+pub(crate) fn layers_of(build_up: &BuildUp) -> &[Layer] {
+    match &build_up.construction {
+        Construction::Layers(layers) => layers,
+        Construction::Measured(sheet) => &sheet.layers,
+    }
 }
 
 /// Whether every leaf is of glass.
@@ -271,7 +302,7 @@ fn panes(layers: &[Layer]) -> bool {
 }
 
 /// Transmittance by each path at one frequency: airborne, studs, bridges, perimeter.
-fn by_path(layup: &Layup, element: &Element, bridges: f64, f: f64) -> [f64; 4] {
+pub(crate) fn by_path(layup: &Layup, element: &Element, bridges: f64, f: f64) -> [f64; 4] {
     match layup.leaves.as_slice() {
         [leaf] => [
             method::davy_2009::transmittance(leaf, element, f),

@@ -35,13 +35,16 @@ pub(crate) fn gauss(n: usize) -> Rule {
     Rule { nodes, weights }
 }
 
-/// Nodes per band over the logarithm of frequency.
-pub(crate) const PER_BAND: usize = 5;
+/// Sizes of the rules over a band. Five do where nothing happens within a band; nine where a
+/// coincidence begins in it; more where a deep empty cavity resonates several times in it.
+const SIZES: [usize; 6] = [5, 9, 15, 25, 41, 61];
 
-/// The rule over a band.
-pub(crate) fn band_rule() -> &'static Rule {
-    static RULE: OnceLock<Rule> = OnceLock::new();
-    RULE.get_or_init(|| gauss(PER_BAND))
+/// The rule over a band with at least `wanted` nodes, or the largest there is.
+pub(crate) fn band_rule(wanted: usize) -> &'static Rule {
+    static RULES: OnceLock<Vec<Rule>> = OnceLock::new();
+    let rules = RULES.get_or_init(|| SIZES.iter().map(|n| gauss(*n)).collect());
+    let i = SIZES.iter().position(|n| *n >= wanted).unwrap_or(SIZES.len() - 1);
+    &rules[i]
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use crate::FrameKind;
 use crate::element::Element;
 use crate::lanes::{LANES, Lanes, Reals, cos_and_sinc_of_root};
 use crate::layup::{Gap, Layup};
+use crate::method::stud_path::mass_air_mass;
 use crate::porous::{Fluid, empty, fill};
 use crate::quadrature::{Rule, gauss};
 use crate::radiation::ForcedRadiation;
@@ -32,8 +33,8 @@ pub(crate) struct Stack {
     radiation: ForcedRadiation,
     /// ρc of the air outside.
     impedance: f64,
-    /// Values of cos θ at which a leaf coincides or nearly so.
-    coincidences: Vec<f64>,
+    /// Values of cos θ at which a leaf coincides or leaves resonate on an empty gap.
+    peaks: Vec<f64>,
     /// Largest k·d of a gap that hardly damps, which makes for many narrow resonances.
     lively: f64,
 }
@@ -66,7 +67,7 @@ impl Stack {
         let w = 2.0 * PI * frequency;
         let glass = layup.leaves.iter().all(|l| l.glass);
         let mut layers = Vec::with_capacity(4 * layup.leaves.len());
-        let mut coincidences = Vec::new();
+        let mut peaks = Vec::new();
         let mut lively: f64 = 0.0;
         for (n, leaf) in layup.leaves.iter().enumerate().rev() {
             let bending = leaf.bending(frequency);
@@ -83,9 +84,9 @@ impl Stack {
                 let b = mass * shear;
                 let s2 = (b + (b * b + 4.0 * stiffness * mass).sqrt()) / (2.0 * stiffness);
                 if s2 < 1.0 {
-                    coincidences.push((1.0 - s2).sqrt());
+                    peaks.push((1.0 - s2).sqrt());
                 } else if s2 < 2.0 {
-                    coincidences.push(0.0);
+                    peaks.push(0.0);
                 }
             }
             if n > 0 {
@@ -93,6 +94,13 @@ impl Stack {
                 let trace = 1.0 - element.fitted.bay * bay_share(gap, element, frequency);
                 if gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth) {
                     lively = lively.max(k * gap.depth);
+                    // Leaves on the air between them resonate in oblique sound where
+                    // k_z² = k₀², k₀ that of the mass-air-mass resonance.
+                    let f0 = mass_air_mass(layup.leaves[n - 1].mass, leaf.mass, gap.depth);
+                    let g2 = ((f0 / frequency).powi(2) - (1.0 - trace)) / trace.max(1e-9);
+                    if (0.0..1.0).contains(&g2) {
+                        peaks.push(g2.sqrt());
+                    }
                 }
                 for (fluid, depth) in fluids(gap, glass, element, frequency) {
                     let x = fluid.k2 * (depth * depth);
@@ -109,13 +117,13 @@ impl Stack {
                 }
             }
         }
-        coincidences.sort_by(f64::total_cmp);
-        coincidences.dedup_by(|a, b| (*a - *b).abs() < 0.01);
+        peaks.sort_by(f64::total_cmp);
+        peaks.dedup_by(|a, b| (*a - *b).abs() < 0.01);
         Stack {
             layers,
             radiation: element.forced_radiation(k, glass),
             impedance: element.rho * element.c,
-            coincidences,
+            peaks,
             lively,
         }
     }
@@ -176,19 +184,21 @@ impl Stack {
         out
     }
 
-    /// The integral by Gauss's rule on pieces that end at coincidences, with the nodes drawn
+    /// The integral by Gauss's rule on pieces that end at peaks, with the nodes drawn
     /// towards those ends, where the integrand has its peaks.
     pub fn integrate(&self) -> f64 {
         let rule = piece_rule();
         let mut from = 0.0;
-        let mut drawn_from = self.coincidences.first() == Some(&0.0);
+        let mut drawn_from = self.peaks.first() == Some(&0.0);
         let mut sum = 0.0;
-        let ends = self.coincidences.iter().copied().filter(|g| *g > 0.0).map(|g| (g, true));
+        let ends = self.peaks.iter().copied().filter(|g| *g > 0.0).map(|g| (g, true));
         for (to, drawn_to) in ends.chain(std::iter::once((1.0, false))) {
             let length = to - from;
             if length > 1e-6 {
-                // One more piece for each two resonances across a lively gap.
-                let parts = 1 + (self.lively * length / (2.0 * PI)) as usize;
+                // One more piece for each resonance across a lively gap, and one for the peaks that
+                // little damping leaves sharp.
+                let sharp = usize::from(self.lively > 0.0 && !self.peaks.is_empty());
+                let parts = 1 + sharp + (self.lively * length / PI) as usize;
                 for part in 0..parts {
                     let a = part as f64 / parts as f64;
                     let h = 1.0 / parts as f64;
@@ -248,7 +258,7 @@ fn halvings(reach: f64) -> u32 {
 }
 
 /// The fluids of a gap from its side b to its side a.
-fn fluids(
+pub(crate) fn fluids(
     gap: &Gap,
     glass: bool,
     element: &Element,
@@ -269,7 +279,7 @@ fn fluids(
 }
 
 /// How closed a bay is at a frequency: 1 far below its first cross mode, 0 far above.
-fn bay_share(gap: &Gap, element: &Element, frequency: f64) -> f64 {
+pub(crate) fn bay_share(gap: &Gap, element: &Element, frequency: f64) -> f64 {
     let width = match &gap.frame {
         Some(frame)
             if matches!(
