@@ -90,6 +90,13 @@ impl Room {
         areas.map(|_, a| Seconds(air.sabine_constant() * self.volume.0 / a.0))
     }
 
+    /// Sides of a box-shaped room, the longer of the plan first, the height last; `None` where the
+    /// outline is no rectangle or the height is not known. For [`crate::modes::list`].
+    pub fn box_sides(&self) -> Option<[Metre; 3]> {
+        let [long, short] = self.outline.as_ref()?.rectangle()?;
+        Some([long, short, self.height?])
+    }
+
     /// Schroeder's frequency 2000 √(T/V) at the 500 Hz octave's decay time, Hz: below it single
     /// modes rule. Source: Kuttruff, Room Acoustics, as quoted in building-acoustics handbooks.
     pub fn schroeder_frequency(&self, air: Air) -> f64 {

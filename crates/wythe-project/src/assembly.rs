@@ -6,7 +6,7 @@ mod plan;
 mod requests;
 mod rooms;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use wythe_bands::Metre;
 use wythe_building::outline::WallSearch;
@@ -18,16 +18,16 @@ use crate::read::{self, Root};
 use crate::record::{BandTable, Record, short};
 use crate::suggest::hint;
 
-/// Most rooms and boundaries a project may have; every pair of rooms is compared.
-const MOST_ROOMS: usize = 1000;
-const MOST_BOUNDARIES: usize = 5_000;
-
 pub(crate) struct Assembly<'a> {
     files: &'a dyn Files,
     notes: &'a mut Notes,
     building: Building,
-    /// Data sheets already read, by path.
-    sheets: BTreeMap<String, Option<usize>>,
+    /// Data sheets already read, by path and column.
+    sheets: BTreeMap<(String, &'static str), Option<BandTable>>,
+    /// Ids in use, by kind of thing.
+    taken: BTreeSet<(&'static str, String)>,
+    /// How many ids were made of a stem so far.
+    made: BTreeMap<String, usize>,
     /// Places of rooms, for messages about two of them.
     room_places: Vec<Place>,
     /// Which rooms stand wholly inside another.
@@ -44,6 +44,8 @@ impl<'a> Assembly<'a> {
             notes,
             building: Building::default(),
             sheets: BTreeMap::new(),
+            taken: BTreeSet::new(),
+            made: BTreeMap::new(),
             room_places: Vec::new(),
             inside: Vec::new(),
             overlapping: Vec::new(),
@@ -58,16 +60,25 @@ impl<'a> Assembly<'a> {
         if let Some(thickest) = root.defaults.as_ref().and_then(|d| d.number("thickest_wall")) {
             self.search.thickest = Metre(thickest);
         }
-        if let Some(extra) = root.rooms.get(MOST_ROOMS) {
-            let text = format!("{} rooms are more than {MOST_ROOMS}", root.rooms.len());
-            self.notes.problem("project::count", &extra.place, text, "split the building");
-            return std::mem::take(&mut self.building);
+        for (what, records, most) in [
+            ("rooms", &root.rooms, 1000),
+            ("build-ups", &root.build_ups, 2000),
+            ("boundaries", &root.boundaries, 5000),
+            ("states", &root.states, 500),
+            ("sources", &root.sources, 1000),
+            ("targets", &root.targets, 5000),
+            ("changes", &root.changes, 2000),
+        ] {
+            // Every pair of some of these is compared, and no building has more.
+            if let Some(extra) = records.get(most) {
+                let text = format!("{} {what} are more than {most}", records.len());
+                self.notes.problem("project::count", &extra.place, text, "split the project");
+                return std::mem::take(&mut self.building);
+            }
         }
-        if let Some(extra) = root.boundaries.get(MOST_BOUNDARIES) {
-            let text =
-                format!("{} boundaries are more than {MOST_BOUNDARIES}", root.boundaries.len());
-            self.notes.problem("project::count", &extra.place, text, "split the building");
-            return std::mem::take(&mut self.building);
+        if root.rooms.is_empty() && !root.only_build_ups {
+            let text = "no room is described yet";
+            self.notes.remark("project::no-rooms", &Place::default(), text);
         }
         for record in &root.build_ups {
             self.build_up(record);
@@ -90,6 +101,7 @@ impl<'a> Assembly<'a> {
         for record in &root.changes {
             self.change(record);
         }
+        self.without_path();
         std::mem::take(&mut self.building)
     }
 
@@ -137,14 +149,18 @@ impl<'a> Assembly<'a> {
         label: &str,
         path: &str,
         place: &Place,
-        column: &str,
+        column: &'static str,
         range: (f64, f64),
     ) -> Option<BandTable> {
-        let file = match self.sheets.get(path) {
-            Some(known) => (*known)?,
+        let key = (path.to_owned(), column);
+        if let Some(known) = self.sheets.get(&key) {
+            return known.clone();
+        }
+        let known_text = self.notes.texts.iter().position(|t| t.name == path);
+        let file = match known_text {
+            Some(file) => Some(file),
             None => {
-                let text = read_text(self.files, path);
-                let (file, why) = match text {
+                let (file, why) = match read_text(self.files, path, self.notes.weight()) {
                     Ok(text) => (Some(self.notes.add_text(path, text)), String::new()),
                     Err(Unreadable::NotFound) => {
                         (None, format!("there is no file `{}`", short(path)))
@@ -155,11 +171,32 @@ impl<'a> Assembly<'a> {
                     let help = "paths are relative to the project folder, for example `sheets/door-44.csv`";
                     self.notes.problem("project::file", place, format!("{label}: {why}"), help);
                 }
-                self.sheets.insert(path.to_owned(), file);
-                file?
+                file
             }
         };
-        crate::sheet::read(self.notes, file, column, range.0, range.1)
+        let table = file.and_then(|f| crate::sheet::read(self.notes, f, column, range.0, range.1));
+        self.sheets.insert(key, table.clone());
+        table
+    }
+
+    /// Takes an id; a message when it is taken already.
+    fn take(&mut self, kind: &'static str, record: &Record, key: &str, id: &str) {
+        // A missing id has its own message.
+        if !id.is_empty() && !self.taken.insert((kind, id.to_owned())) {
+            self.twice(record, key, id);
+        }
+    }
+
+    /// An id made of a stem that nobody uses: the stem itself, then `stem-2`, `stem-3`, …
+    fn make_id(&mut self, kind: &'static str, stem: &str) -> String {
+        loop {
+            let count = self.made.entry(format!("{kind} {stem}")).or_insert(0);
+            *count += 1;
+            let id = if *count == 1 { stem.to_owned() } else { format!("{stem}-{count}") };
+            if self.taken.insert((kind, id.clone())) {
+                return id;
+            }
+        }
     }
 
     /// Says that an id is taken.

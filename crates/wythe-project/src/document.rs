@@ -17,6 +17,10 @@ use toml_edit::{DocumentMut, Item, TableLike, Value};
 #[derive(Clone, Debug)]
 pub struct Document {
     inner: DocumentMut,
+    /// Whether lines end as on Windows; the parser hands back plain ends.
+    carriage_returns: bool,
+    /// Whether the text began with a byte order mark.
+    marked: bool,
 }
 
 /// Why a change cannot be made.
@@ -62,15 +66,24 @@ impl Document {
         if text.len() as u64 > crate::LARGEST_TEXT {
             return Err(EditError::TooLarge);
         }
-        match text.parse::<DocumentMut>() {
-            Ok(inner) => Ok(Document { inner }),
+        let (marked, body) = match text.strip_prefix('\u{feff}') {
+            Some(body) => (true, body),
+            None => (false, text),
+        };
+        let carriage_returns = body.contains("\r\n");
+        match body.parse::<DocumentMut>() {
+            Ok(inner) => Ok(Document { inner, carriage_returns, marked }),
             Err(error) => Err(EditError::Syntax(error.message().to_owned())),
         }
     }
 
     /// The text as it would be saved.
     pub fn text(&self) -> String {
-        self.inner.to_string()
+        let mut text = self.inner.to_string();
+        if self.carriage_returns {
+            text = text.replace("\r\n", "\n").replace('\n', "\r\n");
+        }
+        if self.marked { format!("\u{feff}{text}") } else { text }
     }
 
     /// Sets a value, given as TOML (`"\"2.5 m\""`, `3`, `true`, `{ value = "2.5 m", standing =

@@ -54,6 +54,9 @@ impl Files for MemoryFiles {
 /// larger than this was not written by a person.
 pub const LARGEST_TEXT: u64 = 4 * 1024 * 1024;
 
+/// Largest sum of all texts of a project, bytes.
+pub(crate) const LARGEST_PROJECT: u64 = 4 * LARGEST_TEXT;
+
 /// Why a path in a project file is refused, if it is.
 pub fn refused_path(path: &str) -> Option<&'static str> {
     let windows_drive = path.as_bytes().get(1) == Some(&b':');
@@ -71,7 +74,17 @@ pub fn refused_path(path: &str) -> Option<&'static str> {
 }
 
 /// The text of a file, or why it cannot be had (lower case, no full stop).
-pub(crate) fn read_text(files: &dyn Files, name: &str) -> Result<String, Unreadable> {
+pub(crate) fn read_text(
+    files: &dyn Files,
+    name: &str,
+    read_so_far: u64,
+) -> Result<String, Unreadable> {
+    if read_so_far > LARGEST_PROJECT {
+        return Err(Unreadable::TooLarge(format!(
+            "with `{name}` the texts of this project are more than {} MiB",
+            LARGEST_PROJECT / 1024 / 1024
+        )));
+    }
     if let Some(why) = refused_path(name) {
         return Err(Unreadable::Refused(format!("path `{name}` {why}")));
     }

@@ -729,7 +729,7 @@ pub static STATE: Section = Section {
     name: "state",
     heading: "[[state]]",
     help: "A named state of the building: which openings stand otherwise than described.",
-    standing: false,
+    standing: true,
     example: "",
     keys: &[
         req("name", Kind::Text, "name of the state", r#"name = "both lobby doors open""#),
@@ -877,7 +877,7 @@ pub static ACTION: Section = Section {
     name: "action",
     heading: "action",
     help: "`rebuild` (boundary, build_up); `seal` (opening, head, jambs, sill); `leaf` (opening, leaf); `close` (leak); `absorb` (room, finish, area); `quieter` (room, by).",
-    standing: false,
+    standing: true,
     example: "",
     keys: &[
         req("do", Kind::Word(ACTIONS), "what is done", r#"do = "seal""#),
@@ -1179,7 +1179,7 @@ pub static LOG: Section = Section {
     name: "log",
     heading: "[[log]]",
     help: "What happened when, in time from the start of a file.",
-    standing: false,
+    standing: true,
     example: "",
     keys: &[
         req(

@@ -102,9 +102,19 @@ pub(crate) struct Notes {
 }
 
 impl Notes {
+    /// Bytes of text read so far.
+    pub fn weight(&self) -> u64 {
+        self.texts.iter().map(|t| t.text.len() as u64).sum()
+    }
+
     pub fn add_text(&mut self, name: &str, text: String) -> usize {
         self.texts.push(FileText { name: name.to_owned(), text });
         self.texts.len() - 1
+    }
+
+    /// Whether further problems would only be counted; spares the search for advice.
+    pub fn is_full(&self) -> bool {
+        self.problems.len() >= MOST
     }
 
     pub fn problem(

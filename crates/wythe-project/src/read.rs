@@ -89,7 +89,7 @@ pub fn read(files: &dyn Files) -> Reading {
 
     let before = notes.problems.len();
     let mut survey = None;
-    match read_text(files, SURVEY_FILE) {
+    match read_text(files, SURVEY_FILE, 0) {
         Err(Unreadable::NotFound) => {}
         Err(Unreadable::TooLarge(why) | Unreadable::Refused(why)) => {
             let file = notes.add_text(SURVEY_FILE, String::new());
@@ -122,7 +122,7 @@ pub fn read(files: &dyn Files) -> Reading {
 pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
     let mut notes = Notes::default();
     let mut build_ups = Vec::new();
-    match read_text(files, name) {
+    match read_text(files, name, 0) {
         Err(error) => {
             let file = notes.add_text(name, String::new());
             let why = match error {
@@ -135,10 +135,18 @@ pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
             let file = notes.add_text(name, text);
             let (document, slipped) = crate::syntax::parse(&mut notes, file);
             if let Some(document) = document {
-                let record = top(&mut notes, file, document.as_table(), &keys::BUILD_UP_FILE);
+                // A whole project file is welcome too; only its build-ups are used.
+                let whole = ["room", "boundary", "include"]
+                    .iter()
+                    .any(|k| document.as_table().contains_key(k));
+                let section = if whole { &keys::PROJECT } else { &keys::BUILD_UP_FILE };
+                let record = top(&mut notes, file, document.as_table(), section);
                 version(&mut notes, &record);
-                let root =
-                    Root { build_ups: record.records("build_up").to_vec(), ..Root::default() };
+                let root = Root {
+                    only_build_ups: true,
+                    build_ups: record.records("build_up").to_vec(),
+                    ..Root::default()
+                };
                 let mut assembly = Assembly::new(files, &mut notes);
                 build_ups = assembly.building(&root).build_ups;
             }
@@ -194,6 +202,8 @@ fn keep_local(notes: &mut Notes, from: usize) {
 /// The tables of all included files together.
 #[derive(Default)]
 pub(crate) struct Root {
+    /// Whether nothing but build-ups was asked for.
+    pub only_build_ups: bool,
     pub title: Option<(String, Place)>,
     pub notes: Option<String>,
     pub air: Option<Record>,
@@ -223,7 +233,7 @@ const MOST_FILES: usize = 100;
 impl Loader<'_> {
     /// Loads a file and what it includes. Returns whether lines were left out anywhere.
     fn load(&mut self, name: &str, from: Option<&Place>, root: &mut Root) -> bool {
-        let text = match read_text(self.files, name) {
+        let text = match read_text(self.files, name, self.notes.weight()) {
             Ok(text) => text,
             Err(error) => {
                 let (why, help) = match error {

@@ -196,6 +196,10 @@ impl Reader<'_> {
             let key_span = table.get_key_value(name).and_then(|(k, _)| k.span());
             let key_place = self.place(key_span, place);
             let Some(key) = section.key(name) else {
+                if self.notes.is_full() {
+                    self.notes.dropped += 1;
+                    continue;
+                }
                 let known: Vec<&str> = section.names().collect();
                 self.notes.problem(
                     "project::unknown-key",

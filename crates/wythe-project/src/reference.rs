@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use wythe_building::finish;
+use wythe_partition::catalogue;
 
 use crate::keys::{Key, Kind, Need, SECTIONS, STANDING, SURVEY, Section};
 use crate::quantity::Quantity;
@@ -40,7 +41,7 @@ with; a test fails when the two differ.
 - **Data sheets** are CSV files of two columns: `frequency_hz,reduction_db` for build-ups,
   `frequency_hz,level_db` for sources and backgrounds. One band a line, rising; lines starting with
   `#` are notes; a band without value is left out.
-- **Limits of size:** a text of more than 4 MiB is not read; includes go 8 deep, 100 in all.
+- **Limits of size:** a text of more than 4 MiB, or 16 MiB in all, is not read; includes go 8 deep, 100 in all.
 
 Errors are given all at once with file, line and column. After a slip of TOML itself the line is
 left out and the rest is still read; then only messages about single values are shown.
@@ -83,12 +84,12 @@ pub fn reference_markdown() -> String {
         }
     }
     out.push_str("\n---\n\n## Words\n\n### Boards\n\n| word | also |\n| --- | --- |\n");
-    for (name, others) in words::BOARDS {
-        line(&mut out, &[name, &others.join(", ")]);
+    for material in catalogue().materials() {
+        line(&mut out, &[&material.name, &material.synonyms.join(", ")]);
     }
     out.push_str("\n### Fills\n\n| word | also |\n| --- | --- |\n");
-    for (name, others) in words::FILLS {
-        line(&mut out, &[name, &others.join(", ")]);
+    for fill in catalogue().fills() {
+        line(&mut out, &[&fill.name, &fill.synonyms.join(", ")]);
     }
     out.push_str(
         "\n### Leaves\n\nA leaf is a build-up by its id, or one of these with its own thickness. Their \

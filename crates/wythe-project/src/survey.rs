@@ -179,6 +179,13 @@ pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> S
         notes: record.text("notes").map(str::to_owned),
         ..Survey::default()
     };
+    for (key, most) in [("recording", 2000), ("decay_time", 2000), ("log", 20_000)] {
+        if let Some(extra) = record.records(key).get(most) {
+            let text = format!("more than {most} of `{key}`");
+            notes.problem("project::count", &extra.place, text, "split the survey");
+            return survey;
+        }
+    }
     for record in record.records("recording") {
         recording(notes, record, building, &mut survey);
     }
@@ -245,6 +252,13 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
     };
     let calibration = record.record("calibration").and_then(|c| calibration(notes, c));
     let mut channels: Vec<Channel> = Vec::new();
+    for key in ["channel", "stretch"] {
+        if record.records(key).len() > 1024 {
+            let text = format!("{}: more than 1024 of `{key}`", record.label);
+            notes.problem("project::count", record.at(key), text, "a file has fewer");
+            return;
+        }
+    }
     for channel in record.records("channel") {
         let number = channel.whole("number").unwrap_or(0) as u16;
         if number > 0 && channels.iter().any(|c| c.number == number) {

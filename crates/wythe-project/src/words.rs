@@ -1,4 +1,5 @@
-//! Words of the trade for boards, fills, frames, leaves and positions.
+//! Words of the trade for frames, seals, leaves and positions. Boards and fills are words of the
+//! catalogue of `wythe-partition`.
 
 use wythe_bands::{Metre, Standing, Standpoint};
 use wythe_partition::{
@@ -7,61 +8,6 @@ use wythe_partition::{
 };
 
 use crate::quantity::{Quantity, parse};
-
-/// Boards: the fixed word and other words for the same.
-pub(crate) const BOARDS: &[(&str, &[&str])] = &[
-    ("gypsum board", &["plasterboard", "drywall", "wallboard", "gypsum", "gypsum plasterboard"]),
-    ("plywood", &["ply"]),
-    ("particleboard", &["chipboard", "particle board"]),
-    ("MDF", &["medium density fibreboard", "fibreboard"]),
-    ("OSB", &["oriented strand board"]),
-    ("softboard", &["soft fibreboard", "insulating fibreboard"]),
-    ("solid timber", &["timber", "solid wood", "wood", "floorboards", "timber boards"]),
-    ("glass", &["float glass", "pane"]),
-    ("laminated glass", &["laminated pane"]),
-    ("steel sheet", &["steel", "sheet steel"]),
-    ("aluminium sheet", &["aluminium", "aluminum", "aluminum sheet"]),
-    ("lead sheet", &["lead", "sheet lead"]),
-    ("limp sheet", &["limp mass", "mass-loaded sheet", "barrier mat"]),
-    ("concrete", &["reinforced concrete", "concrete slab"]),
-    ("lightweight concrete", &["lightweight aggregate concrete"]),
-    ("aerated concrete", &["autoclaved aerated concrete", "cellular concrete"]),
-    ("brick", &["brickwork", "clay brick", "masonry"]),
-    ("dense block", &["dense concrete block", "solid block"]),
-    ("light block", &["lightweight block"]),
-    ("hollow block", &["hollow concrete block"]),
-    ("plaster", &["render", "gypsum plaster"]),
-];
-
-/// Porous fills.
-pub(crate) const FILLS: &[(&str, &[&str])] = &[
-    ("mineral wool", &["rock wool", "stone wool", "rockwool", "mineral fibre"]),
-    ("glass wool", &["glass fibre", "fibreglass", "glass fiber", "fiberglass"]),
-    ("cellulose", &["cellulose fibre", "blown cellulose"]),
-    ("wood fibre", &["wood fiber", "wood wool"]),
-    ("polyester wool", &["polyester fibre"]),
-    ("open-cell foam", &["foam"]),
-];
-
-/// The fixed word for a word of the trade.
-pub(crate) fn canonical(
-    table: &[(&'static str, &[&'static str])],
-    word: &str,
-) -> Option<&'static str> {
-    let word = word.trim();
-    table
-        .iter()
-        .find(|(name, others)| {
-            name.eq_ignore_ascii_case(word) || others.iter().any(|o| o.eq_ignore_ascii_case(word))
-        })
-        .map(|(name, _)| *name)
-}
-
-/// Every word of a table, the fixed ones first.
-pub(crate) fn all_words(table: &[(&'static str, &[&'static str])]) -> Vec<&'static str> {
-    let names = table.iter().map(|(n, _)| *n);
-    names.chain(table.iter().flat_map(|(_, o)| o.iter().copied())).collect()
-}
 
 pub(crate) fn joint(word: &str) -> Joint {
     match word {

@@ -1,5 +1,7 @@
 //! Boundaries, written and found, with their openings and leaks.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use wythe_bands::{Metre, SquareMetre, Standing, Standpoint};
 use wythe_building::{Boundary, BoundaryKind, BuildUpIndex, Leak, LeakShape, RoomIndex};
 use wythe_partition::{Construction, Layer, Opening, OpeningKind, OpeningState, Seal, SealKind};
@@ -15,6 +17,9 @@ use crate::words;
 const USUAL_GAP: f64 = 0.003;
 const USUAL_DOOR_SILL_GAP: f64 = 0.008;
 
+/// Most openings, and most leaks, of one boundary.
+const MOST_IN_ONE: usize = 200;
+
 /// A written boundary on its way.
 struct Written<'r> {
     record: &'r Record,
@@ -25,25 +30,44 @@ struct Written<'r> {
 }
 
 /// Boundaries of the same two rooms and kind share what the outlines give; all outdoors count as
-/// one.
-type Group = (usize, usize, BoundaryKind);
+/// one. The kind is 0 for walls, 1 for floors, 2 for roofs.
+type Group = (usize, usize, u8);
+
+/// The boundaries of one group together.
+#[derive(Default)]
+struct Siblings {
+    /// Sum of the stated areas, m².
+    stated: f64,
+    /// Those without an area, in the order of the file.
+    unstated: Vec<usize>,
+}
+
+fn rank(kind: BoundaryKind) -> u8 {
+    match kind {
+        BoundaryKind::Wall => 0,
+        BoundaryKind::Floor => 1,
+        BoundaryKind::Roof => 2,
+    }
+}
 
 impl Assembly<'_> {
     pub(super) fn boundaries(&mut self, root: &Root) {
         let written: Vec<Written> = root.boundaries.iter().filter_map(|r| self.ends(r)).collect();
         let groups: Vec<Group> = written.iter().map(|w| self.group(w)).collect();
+        let mut siblings: BTreeMap<Group, Siblings> = BTreeMap::new();
+        for (i, (boundary, group)) in written.iter().zip(&groups).enumerate() {
+            let family = siblings.entry(*group).or_default();
+            match boundary.record.number("area") {
+                Some(area) => family.stated += area,
+                None if boundary.record.is_bad("area") => {}
+                None => family.unstated.push(i),
+            }
+        }
         for (i, boundary) in written.iter().enumerate() {
-            let partners: Vec<&Written> = written
-                .iter()
-                .zip(&groups)
-                .enumerate()
-                .filter(|(j, (_, g))| *j != i && **g == groups[i])
-                .map(|(_, (w, _))| w)
-                .collect();
-            let area = self.area(boundary, &partners);
+            let area = self.area(i, boundary, &siblings[&groups[i]]);
             self.boundary(boundary, area, root);
         }
-        let described: Vec<Group> = groups;
+        let described: BTreeSet<Group> = groups.into_iter().collect();
         self.found_boundaries(root, &described);
     }
 
@@ -127,22 +151,20 @@ impl Assembly<'_> {
     fn group(&self, w: &Written) -> Group {
         let [a, b] =
             w.rooms.map(|r| if self.building.rooms[r.0].outdoors { usize::MAX } else { r.0 });
-        (a.min(b), a.max(b), w.kind)
+        (a.min(b), a.max(b), rank(w.kind))
     }
 
     /// Area of a boundary and whether it was found.
-    fn area(&mut self, w: &Written, partners: &[&Written]) -> Option<(f64, bool)> {
+    fn area(&mut self, index: usize, w: &Written, siblings: &Siblings) -> Option<(f64, bool)> {
         let record = w.record;
-        let stated = |w: &Written| w.record.number("area");
-        let by_others: f64 = partners.iter().filter_map(|p| stated(p)).sum();
-        if let Some(area) = stated(w) {
+        let by_others = siblings.stated;
+        if let Some(area) = record.number("area") {
             if let Some(found) = w.found
-                && area + by_others > 1.15 * found + 0.1
+                && siblings.stated > 1.15 * found + 0.1
             {
                 let text = format!(
                     "{}: {:.2} m2 are stated, the outlines give {found:.2} m2; the stated area counts",
-                    record.label,
-                    area + by_others
+                    record.label, siblings.stated
                 );
                 self.notes.remark("project::two-sizes", record.at("area"), text);
             }
@@ -156,10 +178,8 @@ impl Assembly<'_> {
             return None;
         };
         let place = record.at("between");
-        if let Some(other) =
-            partners.iter().find(|p| stated(p).is_none() && !p.record.is_bad("area"))
-        {
-            if other.record.place.span.start < record.place.span.start {
+        if siblings.unstated.len() > 1 {
+            if siblings.unstated[0] != index {
                 let text = format!(
                     "{}: another boundary of the same rooms has no area either, so neither can be found",
                     record.label
@@ -231,12 +251,10 @@ impl Assembly<'_> {
         let record = w.record;
         let id = match record.text("id") {
             Some(id) => {
-                if self.building.boundary(id).is_some() {
-                    self.twice(record, "id", id);
-                }
+                self.take("boundary", record, "id", id);
                 id.to_owned()
             }
-            None => self.free_boundary_id(w.rooms),
+            None => self.boundary_id(w.rooms),
         };
         let build_up = match record.text("build_up") {
             Some(name) => self.build_up_ref(&record.label, name, record.at("build_up")),
@@ -264,9 +282,16 @@ impl Assembly<'_> {
             }
         };
         let (area, area_found) = area.unwrap_or((1.0, false));
+        for key in ["opening", "leak"] {
+            if record.records(key).len() > MOST_IN_ONE {
+                let text = format!("{}: more than {MOST_IN_ONE} of `{key}`", record.label);
+                self.problem("project::count", record.at(key), text, "split the boundary");
+                return;
+            }
+        }
         let mut openings = Vec::new();
         for opening in record.records("opening") {
-            if let Some(opening) = self.opening(opening, &id, &openings) {
+            if let Some(opening) = self.opening(opening, &id) {
                 openings.push(opening);
             }
         }
@@ -278,7 +303,7 @@ impl Assembly<'_> {
         }
         let mut leaks = Vec::new();
         for leak in record.records("leak") {
-            if let Some(leak) = self.leak(leak, &id, build_up, &leaks) {
+            if let Some(leak) = self.leak(leak, &id, build_up) {
                 leaks.push(leak);
             }
         }
@@ -304,13 +329,10 @@ impl Assembly<'_> {
         });
     }
 
-    fn free_boundary_id(&self, rooms: [RoomIndex; 2]) -> String {
+    fn boundary_id(&mut self, rooms: [RoomIndex; 2]) -> String {
         let [a, b] = rooms.map(|r| self.building.rooms[r.0].id.as_str());
-        let base = format!("{a}/{b}");
-        (1..)
-            .map(|n| if n == 1 { base.clone() } else { format!("{base}-{n}") })
-            .find(|id| self.building.boundary(id).is_none())
-            .unwrap_or(base)
+        let stem = format!("{a}/{b}");
+        self.make_id("boundary", &stem)
     }
 
     fn default_build_up(
@@ -330,12 +352,7 @@ impl Assembly<'_> {
         Some((self.building.build_up(name)?, name.to_owned()))
     }
 
-    fn opening_id_taken(&self, id: &str, here: &[Opening]) -> bool {
-        here.iter().any(|o| o.id == id)
-            || self.building.boundaries.iter().any(|b| b.openings.iter().any(|o| o.id == id))
-    }
-
-    fn opening(&mut self, record: &Record, boundary: &str, here: &[Opening]) -> Option<Opening> {
+    fn opening(&mut self, record: &Record, boundary: &str) -> Option<Opening> {
         let kind_word = record.text("kind")?;
         let kind = match kind_word {
             "window" => OpeningKind::Window,
@@ -345,17 +362,10 @@ impl Assembly<'_> {
         };
         let id = match record.text("id") {
             Some(id) => {
-                if self.opening_id_taken(id, here) {
-                    self.twice(record, "id", id);
-                }
+                self.take("opening", record, "id", id);
                 id.to_owned()
             }
-            None => (1..)
-                .map(|n| {
-                    let number = if n == 1 { String::new() } else { format!("-{n}") };
-                    format!("{boundary}:{kind_word}{number}")
-                })
-                .find(|id| !self.opening_id_taken(id, here))?,
+            None => self.make_id("opening", &format!("{boundary}:{kind_word}")),
         };
         let leaf = match (record.text("leaf"), kind) {
             (Some(_), OpeningKind::Hole) => {
@@ -482,24 +492,13 @@ impl Assembly<'_> {
         record: &Record,
         boundary: &str,
         build_up: Option<BuildUpIndex>,
-        here: &[Leak],
     ) -> Option<Leak> {
-        let taken = |assembly: &Self, id: &str| {
-            here.iter().any(|l| l.id == id)
-                || assembly.building.boundaries.iter().any(|b| b.leaks.iter().any(|l| l.id == id))
-        };
         let id = match record.text("id") {
             Some(id) => {
-                if taken(self, id) {
-                    self.twice(record, "id", id);
-                }
+                self.take("leak", record, "id", id);
                 id.to_owned()
             }
-            None => (1..)
-                .map(|n| {
-                    if n == 1 { format!("{boundary}:leak") } else { format!("{boundary}:leak-{n}") }
-                })
-                .find(|id| !taken(self, id))?,
+            None => self.make_id("leak", &format!("{boundary}:leak")),
         };
         let (slit, hole) = (record.has("width") || record.has("length"), record.has("diameter"));
         let shape = match (slit, hole) {
@@ -582,7 +581,7 @@ impl Assembly<'_> {
     }
 
     /// Walls, floors, outer walls and roofs nobody wrote.
-    fn found_boundaries(&mut self, root: &Root, described: &[Group]) {
+    fn found_boundaries(&mut self, root: &Root, described: &BTreeSet<Group>) {
         let defaults_place = root.defaults.as_ref().map(|d| d.place.clone()).unwrap_or_default();
         if let Some(defaults) = &root.defaults {
             for key in ["wall", "floor", "outer_wall", "roof"] {
@@ -608,7 +607,7 @@ impl Assembly<'_> {
                     }
                     Shared::Floor { area, .. } => (BoundaryKind::Floor, area, [b, a]),
                 };
-                if described.contains(&(i, j, kind)) {
+                if described.contains(&(i, j, rank(kind))) {
                     continue;
                 }
                 if area < super::rooms::SLIVER * 2.0 {
@@ -643,7 +642,7 @@ impl Assembly<'_> {
             let roof = self.roof_area(room);
             for (kind, area) in [(BoundaryKind::Wall, wall), (BoundaryKind::Roof, roof)] {
                 let Some(area) = area.filter(|a| *a >= 0.1) else { continue };
-                if described.contains(&(i, usize::MAX, kind)) {
+                if described.contains(&(i, usize::MAX, rank(kind))) {
                     continue;
                 }
                 if self.default_build_up(root, kind, true).is_some() {
@@ -670,7 +669,7 @@ impl Assembly<'_> {
         };
         match self.default_build_up(root, kind, outdoors) {
             Some((build_up, name)) => {
-                let id = self.free_boundary_id(rooms);
+                let id = self.boundary_id(rooms);
                 let text = format!(
                     "found on the plan: {area:.2} m2 of {what} between `{}` and `{}`; `{name}` of `[defaults]` taken",
                     names[0], names[1]
@@ -706,16 +705,54 @@ impl Assembly<'_> {
 
     /// Rooms no boundary reaches.
     pub(super) fn unreached(&mut self) {
-        for i in 0..self.building.rooms.len() {
-            let reached = self.building.boundaries.iter().any(|b| b.rooms.contains(&RoomIndex(i)));
-            if !reached && self.building.rooms.len() > 1 {
-                let text = format!(
-                    "no boundary reaches room `{}`; no level can be predicted there",
-                    self.building.rooms[i].id
-                );
-                let place = self.room_places[i].clone();
-                self.notes.remark("project::unreached", &place, text);
+        let mut reached = vec![false; self.building.rooms.len()];
+        for room in self.building.boundaries.iter().flat_map(|b| b.rooms) {
+            reached[room.0] = true;
+        }
+        for i in (0..reached.len()).filter(|i| !reached[*i] && reached.len() > 1) {
+            let text = format!(
+                "no boundary reaches room `{}`; no level can be predicted there",
+                self.building.rooms[i].id
+            );
+            let place = self.room_places[i].clone();
+            self.notes.remark("project::unreached", &place, text);
+        }
+    }
+
+    /// Target rooms that no chain of boundaries joins to any source.
+    pub(super) fn without_path(&mut self) {
+        if self.building.sources.is_empty() {
+            return;
+        }
+        let count = self.building.rooms.len();
+        let mut neighbours = vec![Vec::new(); count];
+        for boundary in &self.building.boundaries {
+            let [a, b] = boundary.rooms.map(|r| r.0);
+            neighbours[a].push(b);
+            neighbours[b].push(a);
+        }
+        let mut joined = vec![false; count];
+        let mut open: Vec<usize> = self.building.sources.iter().map(|s| s.room.0).collect();
+        while let Some(room) = open.pop() {
+            if !std::mem::replace(&mut joined[room], true) {
+                open.extend(&neighbours[room]);
             }
+        }
+        let mut said = vec![false; count];
+        let rooms: Vec<usize> = self.building.targets.iter().map(|t| t.room.0).collect();
+        for room in rooms {
+            if joined[room]
+                || neighbours[room].is_empty()
+                || std::mem::replace(&mut said[room], true)
+            {
+                continue;
+            }
+            let text = format!(
+                "no path leads from any source to room `{}`, which has a target",
+                self.building.rooms[room].id
+            );
+            let place = self.room_places[room].clone();
+            self.notes.remark("project::no-path", &place, text);
         }
     }
 }

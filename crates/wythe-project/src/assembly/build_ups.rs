@@ -3,7 +3,7 @@
 use wythe_bands::{FlowResistivity, LevelDifference, Metre, Standing, SurfaceMass};
 use wythe_partition::{
     Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, Joint, Layer, Mount, MountKind,
-    Side,
+    Side, catalogue,
 };
 
 use super::Assembly;
@@ -15,9 +15,7 @@ use crate::words::{self, LeafError};
 impl Assembly<'_> {
     pub(super) fn build_up(&mut self, record: &Record) {
         let id = record.text("id").unwrap_or_default().to_owned();
-        if self.building.build_up(&id).is_some() {
-            self.twice(record, "id", &id);
-        }
+        self.take("build-up", record, "id", &id);
         let layers = self.layers(record);
         let table = record.given("table").cloned();
         let construction = match table {
@@ -182,16 +180,12 @@ impl Assembly<'_> {
 
     fn board(&mut self, record: &Record) -> Option<Board> {
         let word = record.text("board")?;
-        let Some(material) = words::canonical(words::BOARDS, word) else {
-            let names: Vec<&str> = words::all_words(words::BOARDS);
-            let near = crate::suggest::nearest(word, names);
-            let help = match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => {
-                    let names: Vec<&str> = words::BOARDS.iter().map(|(n, _)| *n).collect();
-                    hint(word, &names)
-                }
-            };
+        let Some(material) = catalogue().material(word).map(|m| m.name.clone()) else {
+            let help = near(
+                word,
+                catalogue().materials().iter().map(|m| (&m.name, &m.synonyms)),
+                &catalogue().nearest_materials(word),
+            );
             let text = format!("{}: there is no material `{}`", record.label, short(word));
             self.problem("project::unknown-material", record.at("board"), text, help);
             return None;
@@ -232,7 +226,7 @@ impl Assembly<'_> {
             }
         }
         Some(Board {
-            material: material.to_owned(),
+            material,
             thickness: Metre(thickness),
             count,
             joined: record.text("joined").map_or(Joint::Screwed, words::joint),
@@ -267,16 +261,13 @@ impl Assembly<'_> {
             return None;
         }
         let resistivity = record.number("flow_resistivity");
-        let Some(material) = words::canonical(words::FILLS, word) else {
+        let Some(material) = catalogue().fill(word).map(|f| f.name.clone()) else {
+            let help = near(
+                word,
+                catalogue().fills().iter().map(|f| (&f.name, &f.synonyms)),
+                &catalogue().nearest_fills(word),
+            );
             let text = format!("{}: there is no fill `{}`", record.label, short(word));
-            let names = words::all_words(words::FILLS);
-            let help = match crate::suggest::nearest(word, names) {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => {
-                    let names: Vec<&str> = words::FILLS.iter().map(|(n, _)| *n).collect();
-                    hint(word, &names)
-                }
-            };
             self.problem("project::unknown-material", record.at("fill"), text, help);
             return None;
         };
@@ -303,7 +294,7 @@ impl Assembly<'_> {
             self.notes.assume(what, "not stated; taken as the whole cavity", record.at("fill"));
         }
         Some(Fill {
-            material: material.to_owned(),
+            material,
             depth: Metre(fill_depth.unwrap_or(depth)),
             flow_resistivity: resistivity.map(FlowResistivity),
         })
@@ -404,5 +395,23 @@ impl Assembly<'_> {
                 None
             }
         }
+    }
+}
+
+/// The name a mistyped one was meant to be, or else the nearest names of the catalogue.
+fn near<'a>(
+    word: &str,
+    all: impl Iterator<Item = (&'a String, &'a Vec<String>)>,
+    nearest: &[String],
+) -> String {
+    let known = all.flat_map(|(name, others)| std::iter::once(name).chain(others));
+    if let Some(one) = crate::suggest::nearest(word, known.map(String::as_str)) {
+        return format!("did you mean `{one}`?");
+    }
+    let names: Vec<String> = nearest.iter().map(|n| format!("`{n}`")).collect();
+    match &names[..] {
+        [] => String::new(),
+        [one] => format!("did you mean {one}?"),
+        [first @ .., last] => format!("did you mean {} or {last}?", first.join(", ")),
     }
 }

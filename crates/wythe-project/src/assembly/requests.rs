@@ -16,9 +16,7 @@ use crate::words;
 impl Assembly<'_> {
     pub(super) fn state(&mut self, record: &Record) {
         let name = record.text("name").unwrap_or_default().to_owned();
-        if self.building.states.iter().any(|s| s.name == name) {
-            self.twice(record, "name", &name);
-        }
+        self.take("state", record, "name", &name);
         let Some(Value::Pairs(pairs)) = record.given("openings").map(|g| &g.value) else { return };
         let mut openings = Vec::new();
         for (id, at, text, text_at) in pairs {
@@ -134,9 +132,7 @@ impl Assembly<'_> {
         let number = self.building.sources.len() + 1;
         let id = match record.text("id") {
             Some(id) => {
-                if self.building.sources.iter().any(|s| s.id == id) {
-                    self.twice(record, "id", id);
-                }
+                self.take("source", record, "id", id);
                 id.to_owned()
             }
             None => format!("source-{number}"),
@@ -212,9 +208,7 @@ impl Assembly<'_> {
 
     pub(super) fn change(&mut self, record: &Record) {
         let id = record.text("id").unwrap_or_default().to_owned();
-        if self.building.changes.iter().any(|c| c.id == id) {
-            self.twice(record, "id", &id);
-        }
+        self.take("change", record, "id", &id);
         let mut actions = Vec::new();
         for action in record.records("action") {
             actions.extend(self.action(action));

@@ -27,9 +27,7 @@ struct Size {
 impl Assembly<'_> {
     pub(super) fn room(&mut self, record: &Record) {
         let id = record.text("id").unwrap_or_default().to_owned();
-        if self.building.room(&id).is_some() {
-            self.twice(record, "id", &id);
-        }
+        self.take("room", record, "id", &id);
         let outdoors = record.flag("outdoors").unwrap_or(false);
         let size = if outdoors { self.outdoors(record) } else { self.size(record) };
         let absorption = if outdoors {

@@ -291,6 +291,9 @@ fn openings_larger_than_their_wall_and_changes_of_nothing() {
         .replace("opening = \"door\", sill", "opening = \"dor\", sill")
         .replace("leaf = \"solid timber door 68 mm\"", "leaf = \"paper door\"");
     insta::assert_snapshot!(messages(&project(&text)), @r"
+    wythe.toml:47:1: boundary `wall`: its openings take 12.00 m2 of 10.00 m2
+      = check the sizes of the openings and the area of the boundary
+      = project::openings
     wythe.toml:79:36: change `drop-seal`, action: there is no opening `dor`
       = did you mean `door`?
       = project::unknown-opening

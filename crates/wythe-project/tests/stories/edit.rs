@@ -72,3 +72,21 @@ fn fingerprints_differ_with_the_text() {
     assert_eq!(fingerprint("a"), "af63dc4c8601ec8c-1");
     assert_ne!(fingerprint("wythe = 1\n"), fingerprint("wythe = 1"));
 }
+
+#[test]
+fn line_ends_and_marks_of_other_systems_stay() {
+    let text = format!("\u{feff}{}", TEXT.replace('\n', "\r\n"));
+    let mut document = Document::parse(&text).unwrap();
+    assert_eq!(document.text(), text);
+    document.set("room[bedroom].height", "\"2.5 m\"").unwrap();
+    assert_eq!(document.text(), text.replace("2.4 m", "2.5 m"));
+    // And such a file reads like any other, with the same places.
+    let files = |t: String| wythe_project::MemoryFiles::new().with("wythe.toml", t);
+    let plain = wythe_project::read(&files(TEXT.to_owned()));
+    let other = wythe_project::read(&files(text));
+    let places = |r: &wythe_project::Reading| -> Vec<(usize, String)> {
+        r.errors.iter().map(|p| (p.line, p.text.clone())).collect()
+    };
+    assert_eq!(places(&plain), places(&other));
+    assert!(!plain.errors.is_empty());
+}

@@ -2,7 +2,7 @@
 
 use wythe_project::{MemoryFiles, read};
 
-const ROPEWALK: &str = r#"
+pub const ROPEWALK: &str = r#"
 wythe = 1
 title = "The Ropewalk"
 
