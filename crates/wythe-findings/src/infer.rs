@@ -16,7 +16,7 @@
 //! Derived here from standard Gaussian algebra; checked in `tests/laws` by simulation.
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
-use wythe_bands::Band;
+use wythe_bands::{Band, LevelDifference, Spectrum};
 use wythe_building::{Building, RoomIndex};
 use wythe_transmission::{BANDS, Cache, Model, PerBand, Transfer, TransmissionError, assemble};
 
@@ -49,6 +49,8 @@ pub struct Finding {
     pub interval_90: (f64, f64),
     /// Largest change it makes to a measured pair, dB, in any band.
     pub effect_db: f64,
+    /// What it takes from the level difference of each trial, dB per band that was measured.
+    pub effects: Vec<Spectrum<LevelDifference>>,
     /// Bands in which it changes a measured pair by 1 dB or more.
     pub bands: Vec<Band>,
     /// Causes that explain the data nearly as well in its place, by position in the list of
@@ -84,6 +86,7 @@ struct Problem {
     /// Data in a row: state, source's place in the state, receiver's place, band, value,
     /// standard deviation, whether a lower bound.
     data: Vec<Datum>,
+    trials: usize,
     groups: usize,
     /// Standard deviation of each group's error per band.
     deviations: Vec<PerBand>,
@@ -110,6 +113,7 @@ struct StateModel {
 }
 
 struct Datum {
+    trial: usize,
     state: usize,
     source: usize,
     receiver: usize,
@@ -253,7 +257,7 @@ impl Problem {
                 effects.push((!effect.links.is_empty()).then_some(effect));
             }
             let mut sources: Vec<(RoomIndex, Vec<RoomIndex>)> = Vec::new();
-            for trial in trials.iter().filter(|t| t.state == *name) {
+            for (number, trial) in trials.iter().enumerate().filter(|(_, t)| t.state == *name) {
                 let source = match sources.iter().position(|(r, _)| *r == trial.source) {
                     Some(s) => s,
                     None => {
@@ -279,6 +283,7 @@ impl Problem {
                     let modal = model.modal[trial.source.0][b].powi(2)
                         + model.modal[trial.receiver.0][b].powi(2);
                     data.push(Datum {
+                        trial: number,
                         state,
                         source,
                         receiver,
@@ -303,7 +308,8 @@ impl Problem {
             .map(|b| std::array::from_fn(|c| (-(b.abs_diff(c) as f64) / CORRELATION_THIRDS).exp()))
             .collect();
         let rooms = building.rooms.len();
-        Ok(Problem { causes, states, data, groups, deviations, correlation, rooms })
+        let trials = trials.len();
+        Ok(Problem { causes, states, data, trials, groups, deviations, correlation, rooms })
     }
 
     /// The models with everything found put in.
@@ -651,6 +657,7 @@ impl Problem {
         bare.sizes.remove(place);
         let without = self.transfers(&self.models(&bare));
         let mut effect_db = 0.0f64;
+        let mut effects = vec![Spectrum::empty(); self.trials];
         let mut bands = Vec::new();
         for d in &self.data {
             let x = |t: &Vec<Vec<Vec<Transfer>>>| t[d.state][d.source][d.receiver].energy[d.band];
@@ -659,12 +666,10 @@ impl Problem {
                 continue;
             }
             effect_db = effect_db.max(change.abs());
-            if change.abs() >= 1.0 {
-                if let Some(band) = Band::at(d.band) {
-                    if !bands.contains(&band) {
-                        bands.push(band);
-                    }
-                }
+            let Some(band) = Band::at(d.band) else { continue };
+            effects[d.trial].set(band, LevelDifference(change));
+            if change.abs() >= 1.0 && !bands.contains(&band) {
+                bands.push(band);
             }
         }
         bands.sort_unstable();
@@ -677,7 +682,7 @@ impl Problem {
         }
         rivals.sort_unstable();
         rivals.dedup();
-        Finding { cause, probability, size, interval_90, effect_db, bands, rivals }
+        Finding { cause, probability, size, interval_90, effect_db, effects, bands, rivals }
     }
 }
 

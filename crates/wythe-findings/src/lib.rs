@@ -10,6 +10,7 @@ mod assess;
 mod cause;
 mod dominance;
 mod evidence;
+mod explain;
 mod infer;
 mod overview;
 
@@ -17,5 +18,6 @@ pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
 pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
 pub use evidence::{Observed, Trial};
+pub use explain::{Explained, ExplainedPair, NextTest, explain, sentence};
 pub use infer::{Finding, Posterior, infer};
 pub use overview::{Arrived, FromSource, Predicted, deviation_of_weighted, predict};

@@ -328,6 +328,57 @@ impl Model {
         receivers.iter().map(|&r| network.transfer(r)).collect()
     }
 
+    /// Mean-square pressure in every room with each room in turn at one: `[source][receiver]`,
+    /// from a single inverse per band. Zero where nothing arrives, and from a source outdoors.
+    pub fn all_energies(&self) -> Vec<Vec<PerBand>> {
+        let n = self.rooms;
+        let mut out = vec![vec![[0.0; BANDS]; n]; n];
+        let mut m = DMatrix::<f64>::zeros(n, n);
+        for b in 0..BANDS {
+            m.fill(0.0);
+            for i in 0..n {
+                m[(i, i)] = if self.outdoors[i] { 1.0 } else { self.absorption[i][b] };
+            }
+            for link in &self.links {
+                let [i, j] = link.rooms.map(|r| r.0);
+                let g = link.coupling[b];
+                if !self.outdoors[i] {
+                    m[(i, i)] += g;
+                }
+                if !self.outdoors[j] {
+                    m[(j, j)] += g;
+                }
+                if !self.outdoors[i] && !self.outdoors[j] {
+                    m[(i, j)] -= g;
+                    m[(j, i)] -= g;
+                }
+            }
+            let Some(factor) = m.clone().cholesky() else { continue };
+            let inverse = factor.inverse();
+            for s in (0..n).filter(|&s| !self.outdoors[s]) {
+                let own = inverse[(s, s)];
+                for r in (0..n).filter(|&r| !self.outdoors[r]) {
+                    out[s][r][b] = inverse[(s, r)] / own;
+                }
+            }
+        }
+        for link in &self.links {
+            let [i, j] = link.rooms.map(|r| r.0);
+            let (indoor, outdoor) = match (self.outdoors[i], self.outdoors[j]) {
+                (false, true) => (i, j),
+                (true, false) => (j, i),
+                _ => continue,
+            };
+            let Some(spread) = link.spread else { continue };
+            for row in &mut out {
+                for b in 0..BANDS {
+                    row[outdoor][b] += row[indoor][b] * link.coupling[b] / spread;
+                }
+            }
+        }
+        out
+    }
+
     fn absorption_elasticity(&self, n: &Network<'_>, room: RoomIndex, x: &PerBand) -> Vec<PerBand> {
         (0..self.rooms)
             .map(|i| {

@@ -118,6 +118,17 @@ proptest! {
     }
 
     #[test]
+    fn one_inverse_is_the_whole_answer(model in any_model()) {
+        let all = model.all_energies();
+        for s in (0..model.rooms).filter(|&s| !model.outdoors[s]) {
+            for r in (0..model.rooms).filter(|&r| r != s) {
+                let (a, b) = (all[s][r][Band::HZ_500.index()], energy(&model, s, r));
+                prop_assert!((a - b).abs() <= 1e-9 * a.max(b), "{a} {b}");
+            }
+        }
+    }
+
+    #[test]
     fn order_of_rooms_does_not_matter(model in any_model()) {
         let n = model.rooms;
         let turn = |r: usize| (r + 1) % n;
