@@ -35,7 +35,12 @@ const LARGEST_SCATTER: f64 = 8.0;
 ///
 /// # Errors
 /// Less than four blocks, or lags that do not lie on a line.
-pub fn align(x: &[f64], y: &[f64], rate: f64, largest: Seconds) -> Result<Alignment, RecordingError> {
+pub fn align(
+    x: &[f64],
+    y: &[f64],
+    rate: f64,
+    largest: Seconds,
+) -> Result<Alignment, RecordingError> {
     if !(2_000.0..=768_000.0).contains(&rate) {
         return Err(RecordingError::Rate(rate));
     }

@@ -122,7 +122,9 @@ impl CrossSpectrum {
         let mut at = 0;
         while self.x.len() - at >= size {
             for (source, which) in [(&self.x, 0), (&self.y, 1)] {
-                for ((l, v), w) in self.line.iter_mut().zip(&source[at..at + size]).zip(&self.window) {
+                for ((l, v), w) in
+                    self.line.iter_mut().zip(&source[at..at + size]).zip(&self.window)
+                {
                     *l = v * w;
                 }
                 // The lengths are those the plan was made for, so this cannot fail.

@@ -1,1 +1,4 @@
-//! Laws.
+//! What must hold for any recording.
+
+mod hearing;
+mod reading;

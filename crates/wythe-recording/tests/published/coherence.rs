@@ -93,8 +93,7 @@ fn meas_27_two_recorders() {
         };
         let count = (fs * n("seconds")) as usize;
         let mut x: Vec<f64> = (0..count).map(|k| x_at(k as f64 / fs)).collect();
-        let mut y: Vec<f64> =
-            (0..count).map(|k| x_at((k as f64 / fs - tau) * (1.0 + e))).collect();
+        let mut y: Vec<f64> = (0..count).map(|k| x_at((k as f64 / fs - tau) * (1.0 + e))).collect();
         let rms = (y.iter().map(|v| v * v).sum::<f64>() / count as f64).sqrt();
         let noise = rms * 10f64.powf(-n("snr_dB") / 20.0);
         for (signal, seed) in [(&mut x, seed + 1), (&mut y, seed + 2)] {
@@ -150,8 +149,12 @@ fn nothing_is_found_where_nothing_is() {
     let (x, y) = (white(1, 1.0, 16_000 * 60), white(2, 1.0, 16_000 * 60));
     let mut spectrum = CrossSpectrum::new(16_000.0, 2048).unwrap();
     spectrum.push(&x, &y);
-    let found: Vec<_> =
-        spectrum.coherent().iter().filter(|(_, c)| c.difference.is_some()).map(|(b, _)| b).collect();
+    let found: Vec<_> = spectrum
+        .coherent()
+        .iter()
+        .filter(|(_, c)| c.difference.is_some())
+        .map(|(b, _)| b)
+        .collect();
     assert!(found.is_empty(), "{found:?}");
 }
 
@@ -165,8 +168,7 @@ fn a_file_is_aligned_and_analysed_by_itself() {
     let mask = Mask::spans(vec![(1.0, 18.0), (20.0, 39.0)]);
     let delay = find_delay(&mut *file(), 1, 2, &mask, Seconds(0.2)).unwrap();
     assert!((delay.samples - 480.0).abs() < 0.5 && delay.clarity > 6.0, "{delay:?}");
-    let got =
-        coherent_difference(&mut *file(), 1, 2, delay, &mask, Seconds(0.25)).unwrap();
+    let got = coherent_difference(&mut *file(), 1, 2, delay, &mask, Seconds(0.25)).unwrap();
     for band in Band::range(Band::HZ_500, Band::HZ_5000) {
         let c = got.get(band).unwrap();
         let off = c.difference.unwrap().0 - 20.0;
