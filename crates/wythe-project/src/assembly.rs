@@ -160,18 +160,22 @@ impl<'a> Assembly<'a> {
         let file = match known_text {
             Some(file) => Some(file),
             None => {
-                let (file, why) = match read_text(self.files, path, self.notes.weight()) {
-                    Ok(text) => (Some(self.notes.add_text(path, text)), String::new()),
-                    Err(Unreadable::NotFound) => {
-                        (None, format!("there is no file `{}`", short(path)))
-                    }
-                    Err(Unreadable::TooLarge(why) | Unreadable::Refused(why)) => (None, why),
+                let read = match read_text(self.files, path, self.notes.weight()) {
+                    Ok(text) => Ok(self.notes.add_text(path, text)),
+                    Err(Unreadable::NotFound) => Err((
+                        format!("there is no file `{}`", short(path)),
+                        "paths are relative to the project folder, for example `sheets/door-44.csv`",
+                    )),
+                    Err(Unreadable::TooLarge(why) | Unreadable::Refused(why)) => Err((why, "")),
                 };
-                if file.is_none() {
-                    let help = "paths are relative to the project folder, for example `sheets/door-44.csv`";
-                    self.notes.problem("project::file", place, format!("{label}: {why}"), help);
+                match read {
+                    Ok(file) => Some(file),
+                    Err((why, help)) => {
+                        let text = format!("{label}: {why}");
+                        self.notes.problem("project::file", place, text, help);
+                        None
+                    }
                 }
-                file
             }
         };
         let table = file.and_then(|f| crate::sheet::read(self.notes, f, column, range.0, range.1));

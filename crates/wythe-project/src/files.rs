@@ -108,7 +108,9 @@ pub(crate) fn read_text(
     let text = String::from_utf8(bytes).map_err(|e| {
         let at = e.utf8_error().valid_up_to();
         let line = 1 + e.as_bytes()[..at].iter().filter(|b| **b == b'\n').count();
-        Unreadable::Refused(format!("`{name}` is not UTF-8 text: byte {at}, line {line}"))
+        Unreadable::Refused(format!(
+            "`{name}` is not UTF-8 text at byte {at}, line {line}; save it as UTF-8"
+        ))
     })?;
     // Editors of one system put a byte order mark in front; blanks keep every place as it is.
     Ok(match text.strip_prefix('\u{feff}') {

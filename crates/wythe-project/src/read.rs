@@ -84,6 +84,7 @@ pub fn read(files: &dyn Files) -> Reading {
     let building = assembly.building(&root);
     if slipped {
         keep_local(&mut notes, 0);
+        notes.remarks.retain(|r| r.code != "project::no-rooms");
     }
     let project_fine = notes.problems.is_empty();
 
@@ -99,7 +100,9 @@ pub fn read(files: &dyn Files) -> Reading {
             let file = notes.add_text(SURVEY_FILE, text);
             let (document, lost) = crate::syntax::parse(&mut notes, file);
             slipped = lost;
-            if let Some(document) = document {
+            if let Some(document) = document
+                && !newer(&mut notes, file, document.as_table())
+            {
                 let record = top(&mut notes, file, document.as_table(), &keys::SURVEY);
                 survey = Some(survey::read(&mut notes, &record, &building));
             }
@@ -134,14 +137,15 @@ pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
         Ok(text) => {
             let file = notes.add_text(name, text);
             let (document, slipped) = crate::syntax::parse(&mut notes, file);
-            if let Some(document) = document {
+            if let Some(document) = document
+                && !newer(&mut notes, file, document.as_table())
+            {
                 // A whole project file is welcome too; only its build-ups are used.
                 let whole = ["room", "boundary", "include"]
                     .iter()
                     .any(|k| document.as_table().contains_key(k));
                 let section = if whole { &keys::PROJECT } else { &keys::BUILD_UP_FILE };
                 let record = top(&mut notes, file, document.as_table(), section);
-                version(&mut notes, &record);
                 let root = Root {
                     only_build_ups: true,
                     build_ups: record.records("build_up").to_vec(),
@@ -261,6 +265,9 @@ impl Loader<'_> {
         let file = self.notes.add_text(name, text);
         let (document, mut slipped) = crate::syntax::parse(self.notes, file);
         let Some(document) = document else { return true };
+        if newer(self.notes, file, document.as_table()) {
+            return true;
+        }
         let place = Place { file, span: 0..0 };
         let waived = from.is_some().then_some("wythe");
         let record = Reader { notes: self.notes, file, waived }.record(
@@ -269,9 +276,6 @@ impl Loader<'_> {
             &place,
             "",
         );
-        if from.is_none() || record.has("wythe") {
-            version(self.notes, &record);
-        }
         self.chain.push(normal(name));
         self.done.push(normal(name));
         self.take(&record, root);
@@ -366,14 +370,16 @@ fn top(notes: &mut Notes, file: usize, table: &dyn TableLike, section: &'static 
     Reader { notes, file, waived: None }.record(table, section, &place, "")
 }
 
-fn version(notes: &mut Notes, record: &Record) {
-    if let Some(n) = record.whole("wythe")
-        && n > keys::FORMAT
-    {
-        let text =
-            format!("this file has format {n}; this program reads formats up to {}", keys::FORMAT);
-        notes.problem("project::version", record.at("wythe"), text, "read it with a newer wythe");
-    }
+/// Whether the file has a newer format than this program reads. Then nothing else is said of it:
+/// what looks like a mistake may be a word of the newer format.
+fn newer(notes: &mut Notes, file: usize, table: &dyn TableLike) -> bool {
+    let Some((_, item)) = table.get_key_value("wythe") else { return false };
+    let Some(n) = item.as_integer().filter(|n| *n > keys::FORMAT) else { return false };
+    let place = Place { file, span: item.span().unwrap_or(0..0) };
+    let text =
+        format!("this file has format {n}; this program reads formats up to {}", keys::FORMAT);
+    notes.problem("project::version", &place, text, "read it with a newer wythe");
+    true
 }
 
 pub(crate) fn air(record: Option<&Record>) -> Air {

@@ -165,15 +165,6 @@ pub struct LogEntry {
 }
 
 pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> Survey {
-    if let Some(n) = record.whole("wythe")
-        && n > crate::keys::FORMAT
-    {
-        let text = format!(
-            "this file has format {n}; this program reads formats up to {}",
-            crate::keys::FORMAT
-        );
-        notes.problem("project::version", record.at("wythe"), text, "read it with a newer wythe");
-    }
     let mut survey = Survey {
         title: record.text("title").map(str::to_owned),
         notes: record.text("notes").map(str::to_owned),

@@ -172,7 +172,7 @@ budget = -4
 
 #[test]
 fn a_newer_format_is_refused() {
-    insta::assert_snapshot!(messages(&project("wythe = 2\n")), @r"
+    insta::assert_snapshot!(messages(&project("wythe = 2\n[[chamber]]\nsize = 3\n")), @r"
     wythe.toml:1:9: this file has format 2; this program reads formats up to 1
       = read it with a newer wythe
       = project::version
@@ -326,4 +326,27 @@ fn values_may_say_how_well_they_are_known() {
     ");
     let standing = reading.project.unwrap().building.rooms[0].standpoint.standing;
     assert_eq!(standing, wythe_bands::Standing::Unknown);
+}
+
+#[test]
+fn files_that_are_no_text_and_paths_that_leave_the_folder() {
+    let sheet = |path: &str| {
+        format!("wythe = 1\n[[build_up]]\nid = \"a\"\nsource = \"x\"\ntable = \"{path}\"\n")
+    };
+    for path in ["../a.csv", "/a.csv", "C:/a.csv", "x/../../a.csv", "~/a.csv", ""] {
+        let reading = project(&sheet(path));
+        assert_eq!(reading.errors.len(), 1, "{path}: {}", messages(&reading));
+        assert_eq!(reading.errors[0].code, "project::file", "{path}");
+    }
+    let files =
+        MemoryFiles::new().with("wythe.toml", sheet("a.csv")).with("a.csv", b"\xff\xfe".to_vec());
+    insta::assert_snapshot!(messages(&read(&files)), @r"
+    wythe.toml:5:9: build-up `a`: `a.csv` is not UTF-8 text at byte 0, line 1; save it as UTF-8
+      = project::file
+    ");
+    let files = MemoryFiles::new().with("wythe.toml", b"wythe = 1\n\xff\n".to_vec());
+    insta::assert_snapshot!(messages(&read(&files)), @r"
+    wythe.toml:1:1: `wythe.toml` is not UTF-8 text at byte 10, line 2; save it as UTF-8
+      = project::file
+    ");
 }

@@ -89,3 +89,38 @@ fn the_ropewalk_is_read_with_areas_from_its_outlines() {
     source in `drum-hall`, spectrum `drum kit, hard`: invented for the demonstration; record the real source
     ");
 }
+
+/// The same room in feet and inches, drawn the other way round, is the same room.
+#[test]
+fn metric_and_us_customary_agree() {
+    let of = |outline: &str, height: &str, mass: &str| {
+        let text = format!(
+            "wythe = 1\n[[room]]\nid = \"a\"\ndecay_time = \"0.5 s\"\noutline = {outline}\nheight = \"{height}\"\n\
+             [[build_up]]\nid = \"w\"\nlayers = [{{ board = \"gypsum board\", thickness = \"5/8 in\", surface_mass = \"{mass}\" }}]\n"
+        );
+        let reading = crate::project(&text);
+        assert_eq!(crate::messages(&reading), "");
+        reading.project.unwrap().building
+    };
+    let metric = of(
+        r#"[["0 m", "0 m"], ["6.096 m", "0 m"], ["6.096 m", "3.8862 m"], ["0 m", "3.8862 m"]]"#,
+        "2.4892 m",
+        "10.7413408 kg/m2",
+    );
+    let customary = of(
+        r#"[["0 ft", "0 in"], ["0 ft", "12 ft 9 in"], ["20 ft", "12' 9\""], ["20'", "0 m"]]"#,
+        "8 ft 2 in",
+        "2.2 lb/ft2",
+    );
+    let (a, b) = (&metric.rooms[0], &customary.rooms[0]);
+    assert!((a.volume.0 - b.volume.0).abs() < 1e-9);
+    assert!((a.floor_area.0 - b.floor_area.0).abs() < 1e-9);
+    let mass = |b: &wythe_building::Building| match &b.build_ups[0].construction {
+        wythe_partition::Construction::Layers(layers) => match &layers[0] {
+            wythe_partition::Layer::Board(board) => board.surface_mass.unwrap().0,
+            wythe_partition::Layer::Cavity(_) => panic!("a board was given"),
+        },
+        wythe_partition::Construction::Measured(_) => panic!("layers were given"),
+    };
+    assert!((mass(&metric) - mass(&customary)).abs() < 1e-6);
+}
