@@ -121,9 +121,7 @@ fn a_booth_in_a_hall_is_walled_all_round() {
         + &wall("hall", "booth");
     let reading = project(&text);
     assert_eq!(messages(&reading), "");
-    insta::assert_snapshot!(remarks(&reading), @r"
-    wythe.toml:16: room `booth` stands inside room `hall`; its floor of 6.00 m2 is taken off, the thickness of its walls is not [project::room-inside]
-    ");
+    insta::assert_snapshot!(remarks(&reading), @"wythe.toml:16: room `booth` stands inside room `hall`; its floor of 6.00 m2 is taken off, the thickness of its walls is not [project::room-inside]");
     let building = reading.project.unwrap().building;
     // Two sides stand against the hall's own walls; 2 m + 3 m look into the hall.
     assert!(
