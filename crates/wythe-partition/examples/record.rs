@@ -7,7 +7,7 @@
 //! out, and prints how often the intervals hold; `-- --cross --write` also writes
 //! reference/deviation.toml.
 
-use wythe_bands::{LevelDifference, Octave, Spectrum};
+use wythe_bands::Octave;
 use wythe_partition::{Conditions, FITTED, Fitted, predict_with};
 
 #[path = "../tests/support/mod.rs"]
@@ -40,7 +40,6 @@ fn main() {
 
 /// What a row was off by: per octave and in STC, predicted − published.
 struct Errors {
-    predicted: Spectrum<LevelDifference>,
     octaves: Vec<(Octave, f64)>,
     stc: Option<f64>,
 }
@@ -52,7 +51,6 @@ fn evaluate(rows: &[Row], fitted: &Fitted) -> Vec<Errors> {
                 .unwrap_or_else(|e| panic!("{}: {e}", row.id));
             let octaves = p.reduction.to_octaves();
             Errors {
-                predicted: p.reduction,
                 octaves: row
                     .octaves
                     .iter()

@@ -40,6 +40,9 @@ pub struct Material {
     pub fixed_loss: f64,
     /// Poisson's ratio.
     pub poisson: f64,
+    /// Bending stiffness the stiff way over that the soft way, for which `fc_times_h` stands; 1
+    /// for an even plate.
+    pub stiff_ratio: f64,
     /// Usual thicknesses.
     pub usual: Vec<Metre>,
     /// Where each figure comes from: figure, source.
@@ -194,6 +197,11 @@ fn material(table: &Table) -> Result<Material, String> {
         loss: number(table, "loss")?,
         fixed_loss: number(table, "fixed_loss")?,
         poisson: if limp { 0.3 } else { number(table, "poisson")? },
+        stiff_ratio: if table.contains_key("stiff_ratio") {
+            number(table, "stiff_ratio")?
+        } else {
+            1.0
+        },
         usual: numbers(table, "usual_mm").into_iter().map(|mm| Metre(mm / 1000.0)).collect(),
         sources: sources(table)?,
     })

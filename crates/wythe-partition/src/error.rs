@@ -162,6 +162,16 @@ pub enum PartitionError {
         /// What to do.
         remedy: &'static str,
     },
+    /// A method was asked for that is not made for the build-up.
+    #[error("the method `{method}` is not made for `{id}` ({says}); ask which methods apply")]
+    MethodDoesNotApply {
+        /// The build-up.
+        id: String,
+        /// The method.
+        method: &'static str,
+        /// What it is made for.
+        says: &'static str,
+    },
     /// An opening has no leaf although it is not a hole and not open.
     #[error("opening `{id}` has no leaf; name a leaf, call it a hole, or say that it stands open")]
     NoLeaf {
@@ -212,6 +222,7 @@ impl PartitionError {
             PartitionError::BandsOutOfOrder { .. } => "partition::bands-out-of-order",
             PartitionError::NotABand { .. } => "partition::not-a-band",
             PartitionError::Conditions { .. } => "partition::conditions",
+            PartitionError::MethodDoesNotApply { .. } => "partition::method",
             PartitionError::NoLeaf { .. } => "partition::no-leaf",
             PartitionError::OpeningSize { .. } => "partition::opening-size",
         }

@@ -276,7 +276,7 @@ fn leaf(boards: &[&Board]) -> Leaf {
     let mut sheets: Vec<Sheet> = Vec::new();
     let mut loss = 0.0;
     let mut glass = true;
-    let mut spread = 0.0f64;
+    let mut stiff_ratio = 1.0f64;
     let mut heavy_mass = 0.0;
     for board in boards {
         let Some(material) = catalogue().material(&board.material) else { continue };
@@ -290,7 +290,7 @@ fn leaf(boards: &[&Board]) -> Leaf {
         let all = mass * f64::from(board.count);
         loss += material.loss * all;
         glass &= material.name.contains("glass");
-        spread = spread.max(material.spread);
+        stiff_ratio = stiff_ratio.max(material.stiff_ratio);
         if material.class == MaterialClass::Masonry {
             heavy_mass += all;
         }
@@ -367,7 +367,7 @@ fn leaf(boards: &[&Board]) -> Leaf {
     } else {
         MaterialClass::Board
     };
-    Leaf { mass, thickness, stiffness, loss, class, shear, glass, spread }
+    Leaf { mass, thickness, stiffness, loss, class, shear, glass, stiff_ratio }
 }
 
 /// Two sheets glued over the whole face: bending about their common neutral line.

@@ -27,8 +27,8 @@ pub(crate) struct Leaf {
     pub shear: f64,
     /// Whether it is a pane.
     pub glass: bool,
-    /// Relative spread of its critical frequency.
-    pub spread: f64,
+    /// Bending stiffness the stiff way over that the soft way; 1 for an even plate.
+    pub stiff_ratio: f64,
 }
 
 /// How a leaf bends.

@@ -8,6 +8,7 @@
 
 mod build_up;
 mod catalogue;
+mod corrugated;
 mod damped_stack;
 mod data_sheet;
 mod deviation;
@@ -15,10 +16,12 @@ mod element;
 mod error;
 mod family;
 mod fitted;
+mod inputs;
 mod lanes;
 mod layup;
 mod leaf;
 mod leak;
+mod limits;
 mod method;
 mod opening;
 pub mod porous;
@@ -33,13 +36,24 @@ pub use build_up::{
     MountKind, Side,
 };
 pub use catalogue::{Catalogue, FillMaterial, Material, MaterialClass, catalogue};
+pub use corrugated::Corrugation;
 pub use data_sheet::data_sheet;
 pub use error::PartitionError;
 pub use family::Family;
 #[doc(hidden)]
 pub use fitted::{FITTED, Fitted};
+pub use inputs::{InputEffect, rank_inputs};
 pub use leak::{Slit, gomperts_kihlman_1967, hole_diffuse, wilson_soroka_1965};
+pub use limits::{Limit, LimitedRange, limits};
+pub use method::cremer_1942::above_coincidence;
+pub use method::heckl_1960::orthotropic_closed_form;
 pub use method::iso_12354_2017::HeavyElement;
+pub use method::mass_law::{
+    FIELD_CORRECTION_OCTAVES, FIELD_CORRECTION_THIRDS, diffuse_mass_law, field_mass_law,
+    normal_mass_law,
+};
+pub use method::watters_1959::{PLATEAUS, Plateau, plateau_method};
+pub use method::{METHODS, Method, methods_for};
 pub use opening::{Opening, OpeningKind, OpeningState, PerimeterPart, Seal, SealKind};
 pub use predict_opening::predict_opening;
 #[doc(hidden)]

@@ -3,16 +3,18 @@
 use std::f64::consts::PI;
 
 use wythe_bands::{
-    Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, SurfaceMass,
-    Transmittance,
+    Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, Standing, Standpoint,
+    SurfaceMass, Transmittance,
 };
 
 use crate::element::Element;
 use crate::fitted::{FITTED, Fitted};
-use crate::layup::Layup;
+use crate::layup::{Gap, Layup};
+use crate::leaf::Leaf;
 use crate::quadrature::band_rule;
 use crate::{
-    BuildUp, Construction, Family, Layer, PartitionError, catalogue, data_sheet, deviation, method,
+    BuildUp, Construction, Family, FrameKind, Layer, PartitionError, catalogue, data_sheet,
+    deviation, inputs, method,
 };
 
 /// Where a build-up is asked about.
@@ -159,6 +161,33 @@ pub fn predict_with(
     conditions: &Conditions,
     fitted: &Fitted,
 ) -> Result<Prediction, PartitionError> {
+    let mut prediction = predict_nominal(build_up, conditions, fitted)?;
+    let layers = layers_of(build_up);
+    let unknown = |s: &Standpoint| s.standing == Standing::Unknown;
+    let any_unknown = unknown(&build_up.standpoint)
+        || layers.iter().any(|l| match l {
+            Layer::Board(b) => unknown(&b.standpoint),
+            Layer::Cavity(c) => unknown(&c.standpoint),
+        });
+    // What is merely assumed is so in the published record too, and is in its residuals already;
+    // what is unknown comes on top.
+    if any_unknown && prediction.method != "measured" {
+        let effects = inputs::effects(build_up, conditions, fitted, |s| s == Standing::Unknown)?;
+        prediction.deviation = prediction.deviation.map(|band, sd| {
+            let more: f64 =
+                effects.iter().filter_map(|e| e.change.get(band)).map(|c| c.0 * c.0).sum();
+            LevelDifference((sd.0 * sd.0 + more).sqrt())
+        });
+    }
+    Ok(prediction)
+}
+
+/// The prediction with the deviation of its family, whatever is unknown about it.
+pub(crate) fn predict_nominal(
+    build_up: &BuildUp,
+    conditions: &Conditions,
+    fitted: &Fitted,
+) -> Result<Prediction, PartitionError> {
     check_conditions(&build_up.id, conditions)?;
     let element = Element::new(conditions, fitted);
     match &build_up.construction {
@@ -167,7 +196,7 @@ pub fn predict_with(
     }
 }
 
-fn check_conditions(id: &str, conditions: &Conditions) -> Result<(), PartitionError> {
+pub(crate) fn check_conditions(id: &str, conditions: &Conditions) -> Result<(), PartitionError> {
     let refuse = |what, value, remedy| {
         Err(PartitionError::Conditions { id: id.to_owned(), what, value, remedy })
     };
@@ -238,11 +267,13 @@ pub(crate) fn from_layers(
         .iter()
         .map(|l| l.critical(element.air).map_or(f64::INFINITY, |f| f.0))
         .collect();
+    let pairs = tied_pairs(&layup, bridges);
     let mut taus = [[0.0f64; 4]; BANDS];
     for (band, tau) in Band::range(Band::FIRST, Band::HZ_10000).zip(&mut taus) {
         let wanted = frequencies_needed(&layup, &critical, element, band);
+        let shares = shares(&layup, &pairs, element, band);
         for (f, weight) in frequencies(band, wanted) {
-            let at = by_path(&layup, element, bridges, f);
+            let at = by_path(&layup, element, bridges, &shares, f);
             for (sum, one) in tau.iter_mut().zip(at) {
                 *sum += one * weight;
             }
@@ -263,11 +294,7 @@ pub(crate) fn from_layers(
         .filter(|(i, kind)| *kind == PathKind::Airborne || taus.iter().any(|t| t[*i] > 0.0))
         .map(|(i, kind)| PathReduction { kind, reduction: spectrum(&|t| t[i]) })
         .collect();
-    let method = match family {
-        Family::HeavySingle => "iso_12354_2017",
-        Family::ThinSingle => "davy_2009",
-        _ => "layered_media",
-    };
+    let methods: Vec<&'static str> = method::fitting(&layup).map(|m| m.name).collect();
     Ok(Prediction {
         reduction: spectrum(&|t| t.iter().sum()),
         deviation: deviation::of_family(family),
@@ -277,9 +304,9 @@ pub(crate) fn from_layers(
         thickness: Some(Metre(layup.thickness())),
         resonances: resonances(&layup, element),
         critical: critical.into_iter().map(Hertz).collect(),
-        method,
-        methods_that_apply: vec![method],
-        remarks: Vec::new(),
+        method: methods.first().copied().unwrap_or("mass_law"),
+        methods_that_apply: methods,
+        remarks: remarks(build_up, &layup, family),
     })
 }
 
@@ -302,8 +329,20 @@ fn panes(layers: &[Layer]) -> bool {
 }
 
 /// Transmittance by each path at one frequency: airborne, studs, bridges, perimeter.
-pub(crate) fn by_path(layup: &Layup, element: &Element, bridges: f64, f: f64) -> [f64; 4] {
+pub(crate) fn by_path(
+    layup: &Layup,
+    element: &Element,
+    bridges: f64,
+    shares: &[f64],
+    f: f64,
+) -> [f64; 4] {
     match layup.leaves.as_slice() {
+        [leaf] if leaf.stiff_ratio > 1.0 => [
+            method::layered_media::transmittance(layup, element, f),
+            0.0,
+            0.0,
+            method::perimeter::transmittance(layup, element, f),
+        ],
         [leaf] => [
             method::davy_2009::transmittance(leaf, element, f),
             0.0,
@@ -311,21 +350,138 @@ pub(crate) fn by_path(layup: &Layup, element: &Element, bridges: f64, f: f64) ->
             method::perimeter::transmittance(layup, element, f),
         ],
 
-        leaves => {
+        _ => {
             let airborne = method::layered_media::transmittance(layup, element, f);
-            let mut studs = 0.0;
-            let mut points = 0.0;
-            for (gap, pair) in layup.gaps.iter().zip(leaves.windows(2)) {
-                studs += method::stud_path::transmittance(&pair[0], &pair[1], gap, element, f);
-                if bridges > 0.0 {
-                    points +=
-                        method::stud_path::bridges(&pair[0], &pair[1], gap, bridges, element, f);
-                }
-            }
+            let studs = through_frames(layup, element, f, shares, |a, b, gap| {
+                method::stud_path::transmittance(a, b, gap, element, f)
+            });
+            let points = if bridges > 0.0 {
+                through_frames(layup, element, f, shares, |a, b, gap| {
+                    method::stud_path::bridges(a, b, gap, bridges, element, f)
+                })
+            } else {
+                0.0
+            };
             let perimeter = method::perimeter::transmittance(layup, element, f);
             [airborne, studs, points, perimeter]
         }
     }
+}
+
+/// Transmittance through what ties leaves to each other, of two leaves or more.
+///
+/// With more than two, a tie short-circuits its own cavity only: the sound goes through the others
+/// as it does in air, so the tie's τ is lessened as the whole stack lessens that of its pair. Ties
+/// in all cavities make one more way, pair by pair, each counted against the leaf they share.
+/// Derived here, for want of a published form; a mean over standing waves in the middle leaf.
+fn through_frames(
+    layup: &Layup,
+    element: &Element,
+    f: f64,
+    shares: &[f64],
+    tie: impl Fn(&Leaf, &Leaf, &Gap) -> f64,
+) -> f64 {
+    let mut sum = 0.0;
+    let mut all_through = 1.0;
+    let pairs = layup.gaps.iter().zip(layup.leaves.windows(2));
+    for (i, (gap, pair)) in pairs.enumerate() {
+        let tau = tie(&pair[0], &pair[1], gap);
+        sum += tau * shares.get(i).copied().unwrap_or(1.0);
+        all_through *= tau;
+        if i > 0 && all_through > 0.0 {
+            all_through /= method::davy_2009::transmittance(&layup.leaves[i], element, f);
+        }
+    }
+    if layup.gaps.len() == 1 { sum } else { sum + all_through.min(1.0) }
+}
+
+/// The pairs of leaves tied to each other in a stack of three leaves and more; none for two.
+pub(crate) fn tied_pairs(layup: &Layup, bridges: f64) -> Vec<Option<Layup>> {
+    if layup.gaps.len() < 2 {
+        return Vec::new();
+    }
+    layup
+        .gaps
+        .iter()
+        .enumerate()
+        .map(|(i, gap)| {
+            (gap.frame.is_some() || bridges > 0.0)
+                .then(|| Layup { leaves: layup.leaves[i..i + 2].to_vec(), gaps: vec![gap.clone()] })
+        })
+        .collect()
+}
+
+/// What each tied pair keeps of its transmittance in the stack, about one band. It enters an
+/// approximate path only and need not be better than rough.
+pub(crate) fn shares(
+    layup: &Layup,
+    pairs: &[Option<Layup>],
+    element: &Element,
+    band: Band,
+) -> Vec<f64> {
+    if pairs.is_empty() {
+        return Vec::new();
+    }
+    let rough = method::layered_media::rough_transmittance;
+    let whole = rough(layup, element, band);
+    pairs
+        .iter()
+        .map(|pair| match pair {
+            Some(pair) => (whole / rough(pair, element, band)).min(1.0),
+            None => 1.0,
+        })
+        .collect()
+}
+
+/// What has to be said beside a prediction from layers.
+fn remarks(build_up: &BuildUp, layup: &Layup, family: Family) -> Vec<Remark> {
+    let mut out = Vec::new();
+    let mut say = |code, text: String| out.push(Remark::new(code, text).at(build_up.id.clone()));
+    if layup.leaves.len() >= 3 {
+        let outer: f64 = layup.gaps.iter().map(|g| g.depth).sum();
+        let (a, b) = (layup.leaves[0].mass, layup.leaves[layup.leaves.len() - 1].mass);
+        let inner = layup.mass() - a - b;
+        let together = method::stud_path::mass_air_mass(a + inner / 2.0, b + inner / 2.0, outer);
+        say(
+            "partition::third-leaf",
+            format!(
+                "a leaf in the middle lowers the low bands: with its boards moved to the outer \
+                 leaves and one cavity of {:.0} mm the resonance would be at {together:.0} Hz; \
+                 compare both",
+                1000.0 * outer
+            ),
+        );
+    }
+    for gap in &layup.gaps {
+        let Some(frame) = &gap.frame else { continue };
+        let mountable = matches!(
+            frame.kind,
+            FrameKind::TimberStuds | FrameKind::LightSteelStuds | FrameKind::LoadBearingSteelStuds
+        );
+        if frame.mount.is_some() && !mountable {
+            say(
+                "partition::mount-on-split-frame",
+                "a resilient mount on a frame that is split already adds little; it is counted \
+                 with the common plates"
+                    .to_owned(),
+            );
+        }
+        if gap.depth < 0.013 && frame.mount.is_some() {
+            say(
+                "partition::mount-without-room",
+                "a resilient channel needs about 13 mm of the cavity; check the depth".to_owned(),
+            );
+        }
+    }
+    if family == Family::Other && layup.leaves.iter().any(Leaf::is_heavy) {
+        say(
+            "partition::no-record",
+            "no published tests of linings or cavity walls are in the record; the standard \
+             deviation is taken from other families"
+                .to_owned(),
+        );
+    }
+    out
 }
 
 /// Resonances of leaves on the air between them, rising: the eigenvalues of masses on springs.

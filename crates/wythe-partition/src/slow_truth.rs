@@ -11,7 +11,7 @@ use wythe_bands::{Band, LevelDifference, Spectrum, Transmittance};
 use crate::element::Element;
 use crate::layup::Layup;
 use crate::method::layered_media::{bay_share, fluids};
-use crate::prediction::{by_path, layers_of};
+use crate::prediction::{by_path, layers_of, shares, tied_pairs};
 use crate::{BuildUp, Conditions, FITTED, PartitionError};
 
 type C = Complex<f64>;
@@ -25,8 +25,10 @@ pub fn slow_reduction(
     let element = Element::new(conditions, &FITTED);
     let layup = Layup::new(&build_up.id, layers_of(build_up))?;
     let bridges = build_up.rigid_bridges_per_m2;
-    let tau = |f: f64| -> f64 {
-        let [airborne, studs, points, perimeter] = by_path(&layup, &element, bridges, f);
+    let pairs = tied_pairs(&layup, bridges);
+    let tau = |band: Band, f: f64| -> f64 {
+        let shares = shares(&layup, &pairs, &element, band);
+        let [airborne, studs, points, perimeter] = by_path(&layup, &element, bridges, &shares, f);
         let airborne = if layup.gaps.is_empty() {
             airborne
         } else {
@@ -37,7 +39,7 @@ pub fn slow_reduction(
     Ok(Band::range(Band::FIRST, Band::HZ_10000)
         .map(|band| {
             let (a, b) = (band.lower_edge().0.ln(), band.upper_edge().0.ln());
-            let mean = adaptive(&|x: f64| tau(x.exp()), a, b, 8, 1e-4) / (b - a);
+            let mean = adaptive(&|x: f64| tau(band, x.exp()), a, b, 8, 1e-4) / (b - a);
             (band, Transmittance(mean.min(1.0)).reduction())
         })
         .collect())

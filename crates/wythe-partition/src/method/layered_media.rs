@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 use std::sync::OnceLock;
 
 use nalgebra::Complex;
-use wythe_bands::{FlowResistivity, Hertz};
+use wythe_bands::{Band, FlowResistivity, Hertz};
 
 use crate::FrameKind;
 use crate::element::Element;
@@ -22,8 +22,21 @@ use crate::radiation::ForcedRadiation;
 /// with τ(θ) = 4/|T₁₁ + T₁₂/Z_a + Z_a T₂₁ + T₂₂|², Z_a = ρc/cos θ; for one limp leaf it is
 /// exactly the forced part of [`super::davy_2009`].
 pub(crate) fn transmittance(layup: &Layup, element: &Element, frequency: f64) -> f64 {
-    let stack = Stack::new(layup, element, frequency);
-    stack.integrate().min(1.0)
+    if layup.leaves.iter().all(|l| l.stiff_ratio <= 1.0) {
+        return Stack::new(layup, element, frequency, 0.0).integrate().min(1.0);
+    }
+    // A leaf that is stiffer one way: mean over the direction φ the sound comes from as well,
+    // with B(φ) = (√B_stiff cos²φ + √B_soft sin²φ)² (Vigran 2008, Eqs. 6.108 and 6.111).
+    let rule = piece_rule();
+    rule.nodes
+        .iter()
+        .zip(&rule.weights)
+        .map(|(u, weight)| {
+            let cos = (0.5 * PI * u).cos();
+            weight * Stack::new(layup, element, frequency, cos * cos).integrate()
+        })
+        .sum::<f64>()
+        .min(1.0)
 }
 
 /// The stack at one frequency: everything that does not depend on the angle.
@@ -62,7 +75,7 @@ enum LayerAt {
 }
 
 impl Stack {
-    pub fn new(layup: &Layup, element: &Element, frequency: f64) -> Stack {
+    pub fn new(layup: &Layup, element: &Element, frequency: f64, cos2: f64) -> Stack {
         let k = element.wavenumber(frequency);
         let w = 2.0 * PI * frequency;
         let glass = layup.leaves.iter().all(|l| l.glass);
@@ -71,7 +84,8 @@ impl Stack {
         let mut lively: f64 = 0.0;
         for (n, leaf) in layup.leaves.iter().enumerate().rev() {
             let bending = leaf.bending(frequency);
-            let (mass, stiffness) = (w * leaf.mass, bending.stiffness * k.powi(4) / w);
+            let direction = (1.0 + (leaf.stiff_ratio.sqrt() - 1.0) * cos2).powi(2);
+            let (mass, stiffness) = (w * leaf.mass, direction * bending.stiffness * k.powi(4) / w);
             let shear = leaf.shear * k * k;
             layers.push(LayerAt::Leaf {
                 mass,
@@ -184,6 +198,15 @@ impl Stack {
         out
     }
 
+    /// The integral from eight angles.
+    fn rough(&self) -> f64 {
+        let mut g = [0.0; LANES];
+        for (i, g) in g.iter_mut().enumerate() {
+            *g = (i as f64 + 0.5) / LANES as f64;
+        }
+        self.weighted(&g).iter().sum::<f64>() / LANES as f64
+    }
+
     /// The integral by Gauss's rule on pieces that end at peaks, with the nodes drawn
     /// towards those ends, where the integrand has its peaks.
     pub fn integrate(&self) -> f64 {
@@ -224,6 +247,12 @@ impl Stack {
         }
         sum
     }
+}
+
+/// Airborne transmittance about one band from eight angles at its centre: rough, for quotients of
+/// two of them at the same angles, in which the errors cancel.
+pub(crate) fn rough_transmittance(layup: &Layup, element: &Element, band: Band) -> f64 {
+    Stack::new(layup, element, band.centre().0, 0.5).rough()
 }
 
 /// Maps 0…1 to 0…1 with the points drawn to one end, both or none; value and derivative.
