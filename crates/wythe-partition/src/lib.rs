@@ -8,6 +8,7 @@
 
 mod build_up;
 mod catalogue;
+mod composite;
 mod corrugated;
 mod damped_stack;
 mod data_sheet;
@@ -36,6 +37,7 @@ pub use build_up::{
     MountKind, Side,
 };
 pub use catalogue::{Catalogue, FillMaterial, Material, MaterialClass, catalogue};
+pub use composite::composite;
 pub use corrugated::Corrugation;
 pub use data_sheet::data_sheet;
 pub use error::PartitionError;

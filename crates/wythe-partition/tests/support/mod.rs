@@ -13,22 +13,22 @@ use wythe_partition::{
 const RECORD: &str = include_str!("../data/lab_tl.csv");
 
 /// One published construction with what was measured.
-pub struct Row {
-    pub id: String,
+pub(crate) struct Row {
+    pub(crate) id: String,
     /// Short name of the source, for leaving one source out.
-    pub source: String,
-    pub kind: Kind,
-    pub description: String,
-    pub build_up: BuildUp,
-    pub octaves: OctaveSpectrum<LevelDifference>,
-    pub stc: Option<f64>,
+    pub(crate) source: String,
+    pub(crate) kind: Kind,
+    pub(crate) description: String,
+    pub(crate) build_up: BuildUp,
+    pub(crate) octaves: OctaveSpectrum<LevelDifference>,
+    pub(crate) stc: Option<f64>,
     /// Number of figures the table marks as assumed.
-    pub assumed: usize,
+    pub(crate) assumed: usize,
 }
 
 /// Families of the record.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, PartialOrd, Ord)]
-pub enum Kind {
+pub(crate) enum Kind {
     Thin,
     Heavy,
     Stud,
@@ -36,9 +36,9 @@ pub enum Kind {
 }
 
 impl Kind {
-    pub const ALL: [Kind; 4] = [Kind::Thin, Kind::Heavy, Kind::Stud, Kind::Glazing];
+    pub(crate) const ALL: [Kind; 4] = [Kind::Thin, Kind::Heavy, Kind::Stud, Kind::Glazing];
 
-    pub fn word(self) -> &'static str {
+    pub(crate) fn word(self) -> &'static str {
         match self {
             Kind::Thin => "thin single leaf",
             Kind::Heavy => "heavy single leaf",
@@ -49,7 +49,7 @@ impl Kind {
 }
 
 /// Splits a line of comma-separated values with quotes.
-pub fn fields(line: &str) -> Vec<String> {
+pub(crate) fn fields(line: &str) -> Vec<String> {
     let mut out = Vec::new();
     let mut field = String::new();
     let mut quoted = false;
@@ -65,7 +65,7 @@ pub fn fields(line: &str) -> Vec<String> {
 }
 
 /// Every row the table offers for checking a model.
-pub fn record() -> Vec<Row> {
+pub(crate) fn record() -> Vec<Row> {
     let mut lines = RECORD.lines().filter(|l| !l.starts_with('#'));
     let header = fields(lines.next().unwrap_or_default());
     let at = |name: &str| header.iter().position(|h| h == name).unwrap();
@@ -147,7 +147,7 @@ pub fn record() -> Vec<Row> {
         .collect()
 }
 
-pub fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
+pub(crate) fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
     BuildUp {
         id: id.to_owned(),
         title: None,
@@ -204,7 +204,7 @@ fn frame(word: &str, number: &impl Fn(&str) -> Option<f64>, channel: bool) -> Op
 
 /// ASTM E413: highest contour with a sum of deficiencies of at most 32 and none over 8.
 /// Contour from the standard (public tables); reduction indices rounded to whole decibels.
-pub fn stc(r: &Spectrum<LevelDifference>) -> Option<f64> {
+pub(crate) fn stc(r: &Spectrum<LevelDifference>) -> Option<f64> {
     const CONTOUR: [i32; 16] = [-16, -13, -10, -7, -4, -1, 0, 1, 2, 3, 4, 4, 4, 4, 4, 4];
     let values: Vec<i32> = Band::range(Band::HZ_125, Band::HZ_4000)
         .map(|b| r.get(b).map(|v| v.0.round() as i32))
