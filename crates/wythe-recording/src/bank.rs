@@ -569,7 +569,7 @@ impl<const C: usize> Bank for Bundle<C> {
         // Enough silence for the slowest stage to reach the end, plus a step of it.
         let deepest = self.stages.last().map_or(0, |s| s.halvings);
         let flush = (DELAY as usize + 2) << deepest;
-        let silence = vec![[0.0; C]; 4096];
+        let silence = [[0.0; C]; 512];
         // A boundary may have moved under a frame that stage 0 had already filled.
         let mut left = flush;
         while left > 0 {

@@ -114,7 +114,7 @@ pub fn calibrate(
             let range =
                 levels().fold(f64::NEG_INFINITY, f64::max) - levels().fold(f64::INFINITY, f64::min);
             out.tones = good.len();
-            out.drift = (good.len() > 1).then(|| LevelDifference(last.level.0 - first.level.0));
+            out.drift = (good.len() > 1).then_some(LevelDifference(last.level.0 - first.level.0));
             out.drift_uncertainty = LevelDifference(range / 12f64.sqrt());
             if range > DRIFT_REFUSED {
                 out.remarks.push(

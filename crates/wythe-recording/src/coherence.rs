@@ -85,7 +85,7 @@ impl CrossSpectrum {
         if !(2_000.0..=768_000.0).contains(&rate) {
             return Err(RecordingError::Rate(rate));
         }
-        if size % 2 != 0 || !(16..=1 << 24).contains(&size) {
+        if !size.is_multiple_of(2) || !(16..=1 << 24).contains(&size) {
             return Err(RecordingError::Setting {
                 what: "a segment length in samples",
                 value: size as f64,

@@ -92,7 +92,7 @@ fn round_constants() -> [u32; 64] {
     let mut candidate = 2u64;
     let mut found = 0;
     while found < 64 {
-        if (2..candidate).take_while(|d| d * d <= candidate).all(|d| candidate % d != 0) {
+        if (2..candidate).take_while(|d| d * d <= candidate).all(|d| !candidate.is_multiple_of(d)) {
             // floor(2^32 · cbrt(p)) by bisection on k³ ≤ p · 2^96.
             let target = u128::from(candidate) << 96;
             let (mut low, mut high) = (0u128, 1u128 << 36);

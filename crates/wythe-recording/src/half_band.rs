@@ -137,12 +137,12 @@ impl<const C: usize> Halver<C> {
     /// Output j belongs to input index 2j − 9.
     pub(crate) fn run(&mut self, input: &[[f64; C]], output: &mut Vec<[f64; C]>) {
         let mut rest = input;
-        if self.next_is_odd {
-            if let Some((first, tail)) = rest.split_first() {
-                self.odd.push(*first);
-                rest = tail;
-                self.next_is_odd = false;
-            }
+        if self.next_is_odd
+            && let Some((first, tail)) = rest.split_first()
+        {
+            self.odd.push(*first);
+            rest = tail;
+            self.next_is_odd = false;
         }
         let (pairs, last) = rest.as_chunks::<2>();
         self.even.extend(pairs.iter().map(|p| p[0]));

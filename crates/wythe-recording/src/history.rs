@@ -86,8 +86,8 @@ impl History {
         let p = &mut self.pending;
         for s in 0..SIGNALS {
             p[s] += frame.energy[s] * seconds;
-            p[SIGNALS + s] = frame.fast[s];
         }
+        p[SIGNALS..2 * SIGNALS].copy_from_slice(&frame.fast);
         for w in 0..WEIGHTINGS {
             let s = SIGNALS - WEIGHTINGS + w;
             let at = 2 * SIGNALS + 4 * w;
@@ -137,7 +137,7 @@ impl History {
         for (at, column) in self.columns.iter_mut().enumerate() {
             let merged = column.chunks(2).map(|pair| match pair {
                 [a, b] if at < SIGNALS => (a + b) / 2.0,
-                [a, b] if at >= 2 * SIGNALS && (at - 2 * SIGNALS) % 4 != 0 => a.max(*b),
+                [a, b] if at >= 2 * SIGNALS && !(at - 2 * SIGNALS).is_multiple_of(4) => a.max(*b),
                 [.., b] => *b,
                 [] => 0.0,
             });

@@ -335,8 +335,7 @@ fn detect_body<const N: usize>(
     *detector = d;
 }
 
-/// The same loops, translated for a kind of processor.
-
+// The same loops, translated for a kind of processor.
 macro_rules! translated {
         ($name:ident, $fused:literal $(, #[$how:meta])?) => {
             pub(crate) mod $name {

@@ -224,17 +224,18 @@ impl Watch {
             && inward(after).min(inward(self.before_run)) > 0.0
         {
             // Cut tops come again at the same height; one alone proves nothing.
-            if let Some((f, e, v)) = self.flat_last {
-                if (v - size).abs() <= 2e-3 * size && from - e < self.rate as u64 {
-                    let gap = (JOIN * self.rate) as u64;
-                    let full = self.flat.len() >= MOST;
-                    match self.flat.last_mut() {
-                        Some(last) if from <= last.1 + gap || full => {
-                            last.1 = end;
-                            last.2 += 1;
-                        }
-                        _ => self.flat.push((f, end, 2, size)),
+            if let Some((f, e, v)) = self.flat_last
+                && (v - size).abs() <= 2e-3 * size
+                && from - e < self.rate as u64
+            {
+                let gap = (JOIN * self.rate) as u64;
+                let full = self.flat.len() >= MOST;
+                match self.flat.last_mut() {
+                    Some(last) if from <= last.1 + gap || full => {
+                        last.1 = end;
+                        last.2 += 1;
                     }
+                    _ => self.flat.push((f, end, 2, size)),
                 }
             }
             self.flat_last = Some((from, end, size));

@@ -574,7 +574,7 @@ impl<W: Write + Seek> WavWriter<W> {
     /// # Errors
     /// Reports what the writer reports; refuses a part of a frame.
     pub fn write(&mut self, samples: &[f64]) -> Result<(), RecordingError> {
-        if samples.len() as u64 % self.channels != 0 {
+        if !(samples.len() as u64).is_multiple_of(self.channels) {
             return Err(RecordingError::Setting {
                 what: "a block of samples",
                 value: samples.len() as f64,

@@ -35,7 +35,14 @@ impl WeightingFilter {
         let valid_to = (0.45 * rate).min(20_000.0);
         let [f1, f2, f3, f4] = POLES;
         let twice = high_pass_pair(f1, f1, rate);
-        let c_to_a = scaled(high_pass_pair(f2, f3, rate), rate);
+        // Below 40 kHz the bilinear high-passes end above their curve (0.3 dB at 8 kHz), and are
+        // fitted as well.
+        let pair = if rate < 40_000.0 {
+            fit_high_pass_pair(f2, f3, rate, valid_to).unwrap_or(high_pass_pair(f2, f3, rate))
+        } else {
+            high_pass_pair(f2, f3, rate)
+        };
+        let c_to_a = scaled(pair, rate);
         let low = match STORED.iter().find(|(r, _, _)| *r == rate) {
             Some(&(_, b, a)) => Section { b, a },
             None => fit_double_pole(f4, rate, valid_to),
@@ -131,6 +138,70 @@ fn scaled(section: Section, rate: f64) -> Section {
     Section { b: section.b.map(|b| b * factor), a: section.a }
 }
 
+/// The two high-passes at `f` and `g` as one section with its double zero at 0 Hz, fitted from 10 Hz
+/// to `top`: with u = 1 − cos ω the squared gain is G u²/(u² + e₁u + e₀), linear in G, e₁, e₀ once
+/// multiplied out; least squares reweighted towards equal ripple.
+fn fit_high_pass_pair(f: f64, g: f64, rate: f64, top: f64) -> Option<Section> {
+    const POINTS: usize = 240;
+    let nodes: Vec<(f64, f64)> = (0..POINTS)
+        .map(|i| {
+            let at = 10.0 * (top / 10.0).powf(i as f64 / (POINTS - 1) as f64);
+            let u = 2.0 * (std::f64::consts::PI * at / rate).sin().powi(2);
+            let one = |corner: f64| at * at / (at * at + corner * corner);
+            (u, one(f) * one(g))
+        })
+        .collect();
+    let mut stress = vec![1.0; POINTS];
+    let mut denominator: Vec<f64> = nodes.iter().map(|(u, _)| u * u + 1e-4).collect();
+    let mut best: Option<(f64, [f64; 3])> = None;
+    for _ in 0..200 {
+        let mut rows = [[0.0; 4]; 3];
+        for (i, &(u, t)) in nodes.iter().enumerate() {
+            let weight = stress[i] / (t * denominator[i]).powi(2);
+            let basis = [u * u, -t * u, -t];
+            for (j, bj) in basis.iter().enumerate() {
+                for (k, bk) in basis.iter().enumerate() {
+                    rows[j][k] += weight * bj * bk;
+                }
+                rows[j][3] += weight * bj * t * u * u;
+            }
+        }
+        let x = solve(rows)?;
+        let errors: Vec<f64> = nodes
+            .iter()
+            .enumerate()
+            .map(|(i, &(u, t))| {
+                let d = u * u + x[1] * u + x[2];
+                denominator[i] = d.abs().max(1e-12);
+                (10.0 * (x[0] * u * u / d / t).abs().max(1e-12).log10()).abs()
+            })
+            .collect();
+        let worst = errors.iter().copied().fold(0.0, f64::max);
+        let sound = x[0] > 0.0 && x[1] > 0.0 && x[2] > 0.0;
+        if sound && best.is_none_or(|(w, _)| worst < w) {
+            best = Some((worst, x));
+        }
+        relax(&mut stress, &errors);
+    }
+    let (_, [gain, e1, e0]) = best?;
+    let [b0, b1, b2] = spectral_factor(1.0 + e1 + e0, -2.0 - e1, 1.0)?;
+    // |1 − z⁻¹|⁴ = 4u².
+    let g = (gain / 4.0).sqrt() / b0;
+    Some(Section { b: [g, -2.0 * g, g], a: [b1 / b0, b2 / b0] })
+}
+
+/// Lawson's reweighting: more stress where the error is larger, gently, so that it settles.
+fn relax(stress: &mut [f64], errors: &[f64]) {
+    let total: f64 = stress.iter().sum();
+    let mean = stress.iter().zip(errors).map(|(s, e)| s * e).sum::<f64>() / total;
+    if !(mean > 1e-12) {
+        return;
+    }
+    for (s, e) in stress.iter_mut().zip(errors) {
+        *s = (*s * (0.5 + 0.5 * e / mean)).max(1e-12 * total);
+    }
+}
+
 /// One section for the double pole at `f4`, best in decibels from 0 to `top`.
 fn fit_double_pole(f4: f64, rate: f64, top: f64) -> Section {
     const POINTS: usize = 240;
@@ -145,7 +216,7 @@ fn fit_double_pole(f4: f64, rate: f64, top: f64) -> Section {
     let mut stress = vec![1.0; POINTS];
     let mut denominator = vec![1.0; POINTS];
     let mut best: Option<(f64, [f64; 5])> = None;
-    for _ in 0..120 {
+    for _ in 0..600 {
         // Unknowns: numerator n0 + n1 c + n2 c², denominator 1 + d1 c + d2 c².
         let mut rows = [[0.0; 6]; 5];
         for (i, &(c, t)) in nodes.iter().enumerate() {
@@ -178,14 +249,7 @@ fn fit_double_pole(f4: f64, rate: f64, top: f64) -> Section {
         if usable && factor(x).is_some() && best.is_none_or(|(w, _)| worst < w) {
             best = Some((worst, x));
         }
-        // Lawson's reweighting: more stress where the error is larger.
-        let mean: f64 = stress.iter().zip(&errors).map(|(s, e)| s * e).sum::<f64>() / POINTS as f64;
-        if !(mean > 1e-12) {
-            break;
-        }
-        for (s, e) in stress.iter_mut().zip(&errors) {
-            *s = (*s * (0.3 + 0.7 * e / mean)).max(1e-9);
-        }
+        relax(&mut stress, &errors);
     }
     best.and_then(|(_, x)| factor(x)).unwrap_or_else(|| {
         // The fit failed: the impulse-invariant double pole, whose error the caller measures.

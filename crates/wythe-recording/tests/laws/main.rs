@@ -1,4 +1,5 @@
 //! What must hold for any recording.
 
+mod flac;
 mod hearing;
 mod reading;

@@ -55,7 +55,7 @@ fn plain_statistics(p: &[f64]) -> Vec<(&'static str, f64)> {
         (0.125, 10, ["LFmax", "LFmin", "LF1", "LF5", "LF10", "LF50", "LF90", "LF95", "LF99"]),
         (1.0, 50, ["LSmax", "LSmin", "LS1", "LS5", "LS10", "LS50", "LS90", "LS95", "LS99"]),
     ] {
-        let a = (-1.0 / (fs * tau) as f64).exp();
+        let a = f64::exp(-1.0 / (fs * tau));
         let mut y = 0.0;
         let mut levels = Vec::new();
         for (n, x) in p.iter().enumerate() {
