@@ -23,6 +23,8 @@ pub struct BuildUp {
 }
 
 /// Layers to be calculated or a table that was measured.
+// A data sheet is large beside a list of layers, but a project has dozens of them, not millions.
+#[allow(clippy::large_enum_variant)]
 #[derive(Clone, Debug, PartialEq)]
 pub enum Construction {
     /// Layers from side a to side b.

@@ -96,7 +96,7 @@ fn near_coincidence(p: &Prediction, f: f64) -> Option<Hertz> {
     p.critical
         .iter()
         .copied()
-        .filter(|fc| fc.0.is_finite() && (0.7..2.0).contains(&(f / fc.0)))
+        .filter(|fc| (0.7..2.0).contains(&(f / fc.0)))
         .min_by(|a, b| (f / a.0).ln().abs().total_cmp(&(f / b.0).ln().abs()))
 }
 

@@ -29,21 +29,21 @@ const OPENING_DEVIATION: f64 = 1.5;
 impl SealKind {
     /// Width of the open slit that is left, relative to the gap.
     ///
-    /// No published table was found. Chosen so that a solid-core door of 28 dB with seals loses
-    /// about as much without them as Harris 1991, Table 31.6 prints (28 to 20); brush and drop
-    /// seal by common practice between the two.
+    /// No published table was found. Compression is chosen so that a solid-core door comes out
+    /// near the two figures of Harris 1991, Table 31.6 (STC 28 well sealed, 20 unsealed); brush
+    /// and drop seal lie between by common practice.
     pub fn remaining(self) -> f64 {
         match self {
             SealKind::None => 1.0,
-            SealKind::Brush => 0.3,
-            SealKind::DropSeal => 0.04,
-            SealKind::Compression => 0.02,
+            SealKind::Brush => 0.45,
+            SealKind::DropSeal => 0.2,
+            SealKind::Compression => 0.12,
         }
     }
 }
 
 /// Predicts what an opening lets through: leaf, head, jambs, sill, keyhole, each as area times
-/// transmittance. Multiply by nothing: the parts add up to the coupling of the whole opening.
+/// transmittance. The parts add up to the coupling of the whole opening.
 ///
 /// # Errors
 /// Sizes that cannot be used, and whatever [`predict`] says about the leaf.
@@ -82,7 +82,7 @@ pub fn predict_opening(
         deviation: prediction.deviation,
     }];
 
-    let edges: Vec<(PerimeterPart, Vec<(f64, f64, Option<SealKind>)>)> = match opening.state {
+    let edges: Vec<(PerimeterPart, Vec<Edge>)> = match opening.state {
         OpeningState::Taped => Vec::new(),
         OpeningState::Ajar(by) => {
             size(opening, "standing ajar by", by.0, (1e-4, 100.0))?;
@@ -98,11 +98,11 @@ pub fn predict_opening(
             );
             // The latch edge stands off by the whole, head and sill by half of it in the mean; the
             // hinge edge stays as it is.
-            let (_, hinge, sealed) = closed_edge(opening.jambs, h);
+            let open = |length: f64, width: f64| Edge { length, width, sealed: false };
             vec![
-                (PerimeterPart::Head, vec![(w, by.0 / 2.0, None)]),
-                (PerimeterPart::Jambs, vec![(h, by.0, None), (h, hinge, sealed)]),
-                (PerimeterPart::Sill, vec![(w, by.0 / 2.0, None)]),
+                (PerimeterPart::Head, vec![open(w, by.0 / 2.0)]),
+                (PerimeterPart::Jambs, vec![open(h, by.0), closed_edge(opening.jambs, h)]),
+                (PerimeterPart::Sill, vec![open(w, by.0 / 2.0)]),
             ]
         }
         _ => vec![
@@ -115,10 +115,10 @@ pub fn predict_opening(
         ],
     };
     for (part, slits) in edges {
-        if slits.iter().all(|s| s.1 <= 0.0) {
+        if slits.iter().all(|s| s.width <= 0.0) {
             continue;
         }
-        let sealed = slits.iter().all(|s| s.2.is_some());
+        let sealed = slits.iter().all(|s| s.sealed);
         let deviation = if sealed { SEAL_DEVIATION } else { SLIT_DEVIATION };
         parts.push(OpeningPart {
             name: match part {
@@ -129,15 +129,15 @@ pub fn predict_opening(
             coupling: bands(|f| {
                 slits
                     .iter()
-                    .filter(|(_, width, _)| *width > 0.0)
-                    .map(|(length, width, _)| {
+                    .filter(|edge| edge.width > 0.0)
+                    .map(|edge| {
                         let slit = Slit {
-                            width: Metre(*width),
+                            width: Metre(edge.width),
                             depth: Metre(depth),
-                            length: Metre(*length),
+                            length: Metre(edge.length),
                             along_edge: part == PerimeterPart::Sill,
                         };
-                        slit.transmittance(f, conditions.air).0 * width * length
+                        slit.transmittance(f, conditions.air).0 * edge.width * edge.length
                     })
                     .sum()
             }),
@@ -186,10 +186,16 @@ fn size(
     })
 }
 
-/// Length, width of the slit that is left, and the seal if there is one.
-fn closed_edge(seal: Seal, length: f64) -> (f64, f64, Option<SealKind>) {
-    let sealed = (seal.kind != SealKind::None).then_some(seal.kind);
-    (length, seal.gap.0 * seal.kind.remaining(), sealed)
+/// One edge of a leaf, or one of a pair.
+struct Edge {
+    length: f64,
+    /// Width of the open slit, or of what is left of it behind a seal.
+    width: f64,
+    sealed: bool,
+}
+
+fn closed_edge(seal: Seal, length: f64) -> Edge {
+    Edge { length, width: seal.gap.0 * seal.kind.remaining(), sealed: seal.kind != SealKind::None }
 }
 
 /// A wide opening passes what falls on it; a small one is a short hole.

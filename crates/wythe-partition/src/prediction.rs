@@ -50,7 +50,8 @@ pub struct Prediction {
     pub thickness: Option<Metre>,
     /// Resonances of leaves on the air between them, rising.
     pub resonances: Vec<Hertz>,
-    /// Critical frequency of each leaf, from side a.
+    /// Critical frequency of each leaf that has one below 40 kHz, from side a. A leaf that is
+    /// stiffer one way is named by its soft way.
     pub critical: Vec<Hertz>,
     /// Name of the method used.
     pub method: &'static str,
@@ -303,7 +304,7 @@ pub(crate) fn from_layers(
         surface_mass: Some(SurfaceMass(layup.mass())),
         thickness: Some(Metre(layup.thickness())),
         resonances: resonances(&layup, element),
-        critical: critical.into_iter().map(Hertz).collect(),
+        critical: critical.into_iter().filter(|f| f.is_finite()).map(Hertz).collect(),
         method: methods.first().copied().unwrap_or("mass_law"),
         methods_that_apply: methods,
         remarks: remarks(build_up, &layup, family),

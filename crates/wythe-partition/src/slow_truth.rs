@@ -10,7 +10,7 @@ use wythe_bands::{Band, LevelDifference, Spectrum, Transmittance};
 
 use crate::element::Element;
 use crate::layup::Layup;
-use crate::method::layered_media::{bay_share, fluids};
+use crate::method::layered_media::{bay_share, fill_at_b, fluids};
 use crate::prediction::{by_path, layers_of, shares, tied_pairs};
 use crate::{BuildUp, Conditions, FITTED, PartitionError};
 
@@ -74,7 +74,9 @@ fn airborne_at(layup: &Layup, element: &Element, frequency: f64) -> f64 {
             let Some(gap) = layup.gaps.get(n) else { continue };
             let trace = 1.0 - element.fitted.bay * bay_share(gap, element, frequency);
             // The fluids come from side b to side a.
-            let mut layers: Vec<_> = fluids(gap, glass, element, frequency).collect();
+            let mut layers: Vec<_> =
+                fluids(gap, fill_at_b(leaf, &layup.leaves[n + 1]), glass, element, frequency)
+                    .collect();
             layers.reverse();
             for (fluid, depth) in layers {
                 let kz = (fluid.k2 - kt2 * trace).sqrt();

@@ -1,5 +1,9 @@
 //! Leaves and cavities as a stack of infinite layers, seen through a finite window.
 
+// Loops over the lanes read several arrays at one index, which the compiler turns into vector
+// instructions; iterators over zipped arrays say less here.
+#![allow(clippy::needless_range_loop)]
+
 use std::f64::consts::PI;
 use std::sync::OnceLock;
 
@@ -10,6 +14,7 @@ use crate::FrameKind;
 use crate::element::Element;
 use crate::lanes::{LANES, Lanes, Reals, cos_and_sinc_of_root};
 use crate::layup::{Gap, Layup};
+use crate::leaf::Leaf;
 use crate::method::stud_path::mass_air_mass;
 use crate::porous::{Fluid, empty, fill};
 use crate::quadrature::{Rule, gauss};
@@ -116,7 +121,9 @@ impl Stack {
                         peaks.push(g2.sqrt());
                     }
                 }
-                for (fluid, depth) in fluids(gap, glass, element, frequency) {
+                for (fluid, depth) in
+                    fluids(gap, fill_at_b(&layup.leaves[n - 1], leaf), glass, element, frequency)
+                {
                     let x = fluid.k2 * (depth * depth);
                     let trace = trace * (k * depth).powi(2);
                     let series = Complex::new(0.0, w * depth) * fluid.density;
@@ -286,9 +293,16 @@ fn halvings(reach: f64) -> u32 {
     (reach.max(1.0).log2() / 2.0).ceil().min(20.0) as u32
 }
 
+/// A fill that leaves room lies against the heavier leaf, so that a wall turned round is the same
+/// wall; where it really lies is not in the description and changes little.
+pub(crate) fn fill_at_b(a: &Leaf, b: &Leaf) -> bool {
+    b.mass > a.mass
+}
+
 /// The fluids of a gap from its side b to its side a.
 pub(crate) fn fluids(
     gap: &Gap,
+    fill_at_b: bool,
     glass: bool,
     element: &Element,
     frequency: f64,
@@ -304,7 +318,8 @@ pub(crate) fn fluids(
         let loss = (at_500 * (500.0 / frequency).powf(fitted.empty_loss_fall)).min(1.0);
         (empty(f, loss, element.air), rest)
     });
-    air.into_iter().chain(wool)
+    let (first, last) = if fill_at_b { (wool, air) } else { (air, wool) };
+    first.into_iter().chain(last)
 }
 
 /// How closed a bay is at a frequency: 1 far below its first cross mode, 0 far above.

@@ -20,7 +20,10 @@ pub(crate) fn transmittance(layup: &Layup, element: &Element, f: f64) -> f64 {
                 + fit.heavy_perimeter_rise * octaves
         }
         leaves => {
-            let (a, b) = (&leaves[0], &leaves[leaves.len() - 1]);
+            // The two heaviest leaves; a light lining in front does not open a way round them.
+            let mut masses: Vec<f64> = leaves.iter().map(|l| l.mass).collect();
+            masses.sort_by(|a, b| b.total_cmp(a));
+            let product = masses[0] * masses[1];
             let apart = layup.gaps.iter().any(|gap| match &gap.frame {
                 None => true,
                 Some(frame) => matches!(
@@ -32,7 +35,7 @@ pub(crate) fn transmittance(layup: &Layup, element: &Element, f: f64) -> f64 {
             });
             fit.perimeter
                 + if apart { fit.perimeter_apart } else { 0.0 }
-                + 10.0 * (a.mass * b.mass / 100.0).log10()
+                + 10.0 * (product / 100.0).log10()
                 + fit.perimeter_rise * octaves
         }
     };
