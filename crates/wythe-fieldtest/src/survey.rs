@@ -19,6 +19,28 @@ pub struct CoherentLevel {
     pub deviation: LevelDifference,
 }
 
+impl CoherentLevel {
+    /// From the level a position heard and what coherence said of it: the level as heard is lowered
+    /// by how much the coherent difference exceeds the plain one. Sensitivity and gain of the source
+    /// channel cancel.
+    ///
+    /// ```
+    /// use wythe_bands::{Level, LevelDifference};
+    /// use wythe_fieldtest::CoherentLevel;
+    /// let d = LevelDifference;
+    /// let c = CoherentLevel::recovered(Level(40.0), d(39.5), d(50.0), d(0.4));
+    /// assert!((c.level.0 - 29.5).abs() < 1e-9);
+    /// ```
+    pub fn recovered(
+        heard: Level,
+        level_difference: LevelDifference,
+        coherent_difference: LevelDifference,
+        deviation: LevelDifference,
+    ) -> CoherentLevel {
+        CoherentLevel { level: heard - (coherent_difference - level_difference), deviation }
+    }
+}
+
 /// Levels at one microphone position.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Position {
@@ -218,10 +240,8 @@ pub fn measure(survey: &Survey) -> Result<FieldResult, FieldError> {
     let mut cautious = Cautions::default();
     let decay_of = |band: Band, corners: bool| -> Option<(Seconds, Option<Seconds>)> {
         let decay = survey.decay.as_ref()?;
-        if corners {
-            if let Some(t) = decay.octave_63 {
-                return Some((t, decay.times.get(band).and_then(|t| t.1)));
-            }
+        if corners && let Some(t) = decay.octave_63 {
+            return Some((t, decay.times.get(band).and_then(|t| t.1)));
         }
         decay.times.get(band)
     };
@@ -408,17 +428,16 @@ fn room_level(
         let heard: Vec<CoherentLevel> =
             positions.iter().filter_map(|p| p.coherent.get(band)).collect();
         let usable = heard.iter().filter(|c| c.level.0.is_finite() && c.deviation.0.is_finite());
-        if let Some(mean) = average(usable.clone().map(|c| c.level), band, decay) {
-            if 2 * mean.positions >= together.positions {
-                let n = mean.positions as f64;
-                let random = usable.map(|c| c.deviation.0.powi(2)).sum::<f64>().sqrt() / n;
-                out.level = mean.level.0;
-                out.u = mean.uncertainty.0.hypot(random);
-                out.state = State::Coherent;
-                if mean.positions < together.positions && !cautious.partly_coherent.contains(&band)
-                {
-                    cautious.partly_coherent.push(band);
-                }
+        if let Some(mean) = average(usable.clone().map(|c| c.level), band, decay)
+            && 2 * mean.positions >= together.positions
+        {
+            let n = mean.positions as f64;
+            let random = usable.map(|c| c.deviation.0.powi(2)).sum::<f64>().sqrt() / n;
+            out.level = mean.level.0;
+            out.u = mean.uncertainty.0.hypot(random);
+            out.state = State::Coherent;
+            if mean.positions < together.positions && !cautious.partly_coherent.contains(&band) {
+                cautious.partly_coherent.push(band);
             }
         }
     }

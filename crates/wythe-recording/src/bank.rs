@@ -565,7 +565,8 @@ impl<const C: usize> Bank for Bundle<C> {
     fn finish(&mut self) {
         let fed = self.stages[0].next;
         self.end = fed;
-        let last = (fed * FRAMES_PER_SECOND).div_ceil(self.rate);
+        // Frames that begin before the end.
+        let last = if fed == 0 { 0 } else { (fed - 1) * FRAMES_PER_SECOND / self.rate + 1 };
         // Enough silence for the slowest stage to reach the end, plus a step of it.
         let deepest = self.stages.last().map_or(0, |s| s.halvings);
         let flush = (DELAY as usize + 2) << deepest;

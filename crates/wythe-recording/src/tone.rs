@@ -180,7 +180,8 @@ impl ToneFinder {
     fn glance(&self) -> Option<f64> {
         let x = &self.block;
         let n = x.len() as f64;
-        let power = sum8(x, |v| v * v) / n;
+        let mean = sum8(x, |v| v) / n;
+        let power = sum8(x, |v| v * v) / n - mean * mean;
         if !(power > 1e-14) {
             return None;
         }

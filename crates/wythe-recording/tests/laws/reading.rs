@@ -167,7 +167,7 @@ fn what_is_refused_and_why() {
     assert!(says(&riff(&[head(1, 0, 16), data.clone()])).contains("no channels"));
     assert!(says(&riff(&[head(1, 2000, 16), data.clone()])).contains("2000 channels"));
     assert!(says(&riff(&[head(1, 1, 12), chunk(b"data", &[])])).contains("no samples"));
-    assert!(says(&riff(&[data.clone()])).contains("before their format"));
+    assert!(says(&riff(std::slice::from_ref(&data))).contains("before their format"));
     assert!(says(&riff(&[head(1, 1, 16)])).contains("no chunk of samples"));
     assert!(says(&riff(&[chunk(b"fmt ", &fmt(1, 1, 7, 16)), data])).contains("7 Hz"));
     let full = to_bytes(48_000, 1, Depth::Int16, &ramp(10)).unwrap();
@@ -236,8 +236,9 @@ proptest! {
             let to = cut.index(bytes.len());
             bytes.truncate(to);
         }
-        if let Ok(mut file) = open(Cursor::new(bytes)) {
-            if let Ok(heard) = analyse(&mut *file, &Analysis::default(), |_| {}) {
+        if let Ok(mut file) = open(Cursor::new(bytes))
+            && let Ok(heard) = analyse(&mut *file, &Analysis::default(), |_| {}) {
+            {
                 for channel in heard.channels {
                     let s = channel.history.statistics(&wythe_recording::Mask::everything());
                     prop_assert!(s.lzeq.is_none_or(|l| l.0.is_finite()));
