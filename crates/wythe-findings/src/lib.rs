@@ -8,6 +8,7 @@
 
 mod assess;
 mod cause;
+pub mod caution;
 mod dominance;
 mod evidence;
 mod explain;
