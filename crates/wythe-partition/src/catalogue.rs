@@ -3,10 +3,16 @@
 use std::sync::OnceLock;
 
 use toml_edit::{DocumentMut, Item, Table};
-use wythe_bands::{Density, FlowResistivity, Metre};
+use wythe_bands::{Density, FlowResistivity, Metre, Standpoint, SurfaceMass};
+
+use crate::{
+    Board, BuildUp, Cavity, Construction, Fill, Frame, FrameKind, Joint, Layer, Mount, MountKind,
+    Side,
+};
 
 const MATERIALS: &str = include_str!("../../../reference/materials.toml");
 const FILLS: &str = include_str!("../../../reference/fills.toml");
+const READY: &str = include_str!("../../../reference/ready.toml");
 
 /// How a material carries sound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -66,11 +72,80 @@ pub struct FillMaterial {
     pub sources: Vec<(String, String)>,
 }
 
+/// A build-up ready to use: a door leaf, a window, a wall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadyBuildUp {
+    /// Name.
+    pub name: String,
+    /// `door`, `glazing`, `wall`, `floor` or `ceiling`.
+    pub kind: String,
+    /// Other names of the trade.
+    pub synonyms: Vec<String>,
+    /// Its layers from side a to side b.
+    pub layers: Vec<Layer>,
+    /// Where it comes from.
+    pub source: String,
+}
+
+impl ReadyBuildUp {
+    /// The same as a build-up of a project.
+    pub fn build_up(&self, id: &str) -> BuildUp {
+        BuildUp {
+            id: id.to_owned(),
+            title: Some(self.name.clone()),
+            construction: Construction::Layers(self.layers.clone()),
+            rigid_bridges_per_m2: 0.0,
+            cost_per_m2: None,
+            standpoint: Standpoint { source: Some(self.source.clone()), ..Standpoint::default() },
+        }
+    }
+}
+
+/// Something found in the catalogue.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Entry<'a> {
+    /// A board, sheet, slab or pane.
+    Material(&'a Material),
+    /// A fill.
+    Fill(&'a FillMaterial),
+    /// A build-up ready to use.
+    Ready(&'a ReadyBuildUp),
+}
+
+impl<'a> Entry<'a> {
+    /// Its name.
+    pub fn name(self) -> &'a str {
+        match self {
+            Entry::Material(m) => &m.name,
+            Entry::Fill(f) => &f.name,
+            Entry::Ready(r) => &r.name,
+        }
+    }
+
+    /// What kind of thing it is: `board`, `fill`, `door`, `glazing`, `wall`, `floor`, `ceiling`.
+    pub fn kind(self) -> &'a str {
+        match self {
+            Entry::Material(_) => "board",
+            Entry::Fill(_) => "fill",
+            Entry::Ready(r) => &r.kind,
+        }
+    }
+
+    fn synonyms(self) -> &'a [String] {
+        match self {
+            Entry::Material(m) => &m.synonyms,
+            Entry::Fill(f) => &f.synonyms,
+            Entry::Ready(r) => &r.synonyms,
+        }
+    }
+}
+
 /// The catalogue embedded in the program.
 #[derive(Debug)]
 pub struct Catalogue {
     materials: Vec<Material>,
     fills: Vec<FillMaterial>,
+    ready: Vec<ReadyBuildUp>,
 }
 
 /// The catalogue embedded in the program, read once.
@@ -85,6 +160,7 @@ impl Catalogue {
         Ok(Catalogue {
             materials: entries(MATERIALS, "material", material)?,
             fills: entries(FILLS, "fill", fill)?,
+            ready: entries(READY, "ready", ready)?,
         })
     }
 
@@ -96,6 +172,42 @@ impl Catalogue {
     /// All fills, in the order of the table.
     pub fn fills(&self) -> &[FillMaterial] {
         &self.fills
+    }
+
+    /// All build-ups ready to use, in the order of the table.
+    pub fn ready(&self) -> &[ReadyBuildUp] {
+        &self.ready
+    }
+
+    /// A build-up ready to use, by its name or a synonym.
+    pub fn ready_named(&self, name: &str) -> Option<&ReadyBuildUp> {
+        self.ready.iter().find(|r| is_called(name, &r.name, &r.synonyms))
+    }
+
+    /// Everything in the catalogue.
+    pub fn entries(&self) -> impl Iterator<Item = Entry<'_>> {
+        self.materials
+            .iter()
+            .map(Entry::Material)
+            .chain(self.fills.iter().map(Entry::Fill))
+            .chain(self.ready.iter().map(Entry::Ready))
+    }
+
+    /// Entries whose name, synonyms or kind hold every word of `text`, capitals not minded; with
+    /// no text, everything.
+    pub fn search(&self, text: &str) -> Vec<Entry<'_>> {
+        let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
+        self.entries()
+            .filter(|entry| {
+                let mut all = format!("{} {}", entry.name(), entry.kind());
+                for synonym in entry.synonyms() {
+                    all.push(' ');
+                    all.push_str(synonym);
+                }
+                let all = all.to_lowercase();
+                words.iter().all(|w| all.contains(w.as_str()))
+            })
+            .collect()
     }
 
     /// A material by its name or a synonym; capitals and spaces at the ends do not matter.
@@ -218,6 +330,90 @@ fn fill(table: &Table) -> Result<FillMaterial, String> {
     })
 }
 
+fn ready(table: &Table) -> Result<ReadyBuildUp, String> {
+    let name = text(table, "name")?;
+    let layers = table
+        .get("layers")
+        .and_then(Item::as_array)
+        .ok_or_else(|| format!("{name}: no layers"))?
+        .iter()
+        .map(|l| {
+            let l = l.as_inline_table().ok_or_else(|| format!("{name}: layer"))?;
+            layer(&l.clone().into_table()).map_err(|e| format!("{name}: {e}"))
+        })
+        .collect::<Result<_, String>>()?;
+    Ok(ReadyBuildUp {
+        kind: text(table, "kind")?,
+        synonyms: texts(table, "synonyms"),
+        layers,
+        source: text(table, "source")?,
+        name,
+    })
+}
+
+fn layer(table: &Table) -> Result<Layer, String> {
+    let mm = |key: &str| quantity(table, key, "mm").map(|mm| Metre(mm / 1000.0));
+    let optional = |key: &str, unit: &str| match table.contains_key(key) {
+        true => quantity(table, key, unit).map(Some),
+        false => Ok(None),
+    };
+    if table.contains_key("board") {
+        return Ok(Layer::Board(Board {
+            material: text(table, "board")?,
+            thickness: mm("thickness")?,
+            count: table.get("count").and_then(Item::as_integer).unwrap_or(1) as u32,
+            joined: match table.get("joined").and_then(Item::as_str) {
+                None | Some("screwed") => Joint::Screwed,
+                Some("bonded") => Joint::Bonded,
+                Some("damping layer") => Joint::DampingLayer,
+                Some(other) => return Err(format!("joined `{other}`")),
+            },
+            surface_mass: optional("surface_mass", "kg/m2")?.map(SurfaceMass),
+            standpoint: Standpoint::default(),
+        }));
+    }
+    let kind = match table.get("frame").and_then(Item::as_str) {
+        None => None,
+        Some("timber studs") => Some(FrameKind::TimberStuds),
+        Some("separate timber studs") => Some(FrameKind::SeparateTimberStuds),
+        Some("light steel studs") => Some(FrameKind::LightSteelStuds),
+        Some("load-bearing steel studs") => Some(FrameKind::LoadBearingSteelStuds),
+        Some("common window frame") => Some(FrameKind::CommonWindowFrame),
+        Some("separate window frames") => Some(FrameKind::SeparateWindowFrames),
+        Some(other) => return Err(format!("frame `{other}`")),
+    };
+    let frame = match kind {
+        None => None,
+        Some(kind) => Some(Frame {
+            kind,
+            gauge: table.get("gauge").and_then(Item::as_integer).map(|g| g as u32),
+            spacing: mm("spacing")?,
+            screw_spacing: None,
+            mount: match table.get("mount").and_then(Item::as_str) {
+                None => None,
+                Some("resilient channel") => {
+                    Some(Mount { kind: MountKind::ResilientChannel, side: Side::B })
+                }
+                Some(other) => return Err(format!("mount `{other}`")),
+            },
+        }),
+    };
+    let fill = match table.get("fill").and_then(Item::as_str) {
+        None => None,
+        Some(material) => Some(Fill {
+            material: material.to_owned(),
+            depth: mm("fill_depth")?,
+            flow_resistivity: None,
+        }),
+    };
+    Ok(Layer::Cavity(Cavity {
+        depth: mm("cavity")?,
+        fill,
+        frame,
+        standpoint: Standpoint::default(),
+    }))
+}
+
 fn text(table: &Table, key: &str) -> Result<String, String> {
     table.get(key).and_then(Item::as_str).map(str::to_owned).ok_or_else(|| format!("no {key}"))
 }
@@ -288,6 +484,28 @@ mod tests {
             }
         }
         assert!(all.fills().iter().all(|f| f.sources.len() >= 2));
+    }
+
+    #[test]
+    fn every_ready_build_up_can_be_predicted() {
+        let all = catalogue();
+        assert!(all.ready().len() >= 15);
+        for ready in all.ready() {
+            let p = crate::predict(&ready.build_up("x"), &crate::Conditions::default());
+            assert!(p.is_ok(), "{}: {p:?}", ready.name);
+        }
+    }
+
+    #[test]
+    fn search_finds_by_name_synonym_and_kind() {
+        let all = catalogue();
+        let names =
+            |text: &str| -> Vec<&str> { all.search(text).into_iter().map(Entry::name).collect() };
+        assert!(names("Plasterboard").contains(&"gypsum board"));
+        assert!(names("door").len() >= 5);
+        assert_eq!(names("studio window"), ["secondary glazing 6/150/8 mm"]);
+        assert!(names("no such thing").is_empty());
+        assert_eq!(all.search("").len(), all.entries().count());
     }
 
     #[test]

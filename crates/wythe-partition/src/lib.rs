@@ -36,7 +36,9 @@ pub use build_up::{
     Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, FrameKind, Joint, Layer, Mount,
     MountKind, Side,
 };
-pub use catalogue::{Catalogue, FillMaterial, Material, MaterialClass, catalogue};
+pub use catalogue::{
+    Catalogue, Entry, FillMaterial, Material, MaterialClass, ReadyBuildUp, catalogue,
+};
 pub use composite::composite;
 pub use corrugated::Corrugation;
 pub use data_sheet::data_sheet;

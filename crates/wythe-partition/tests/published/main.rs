@@ -2,6 +2,7 @@
 
 mod bies_2017;
 mod composite;
+mod dg_1110_3_119;
 mod hopkins_2007;
 mod iso_12354_1;
 mod iso_15186_3;
