@@ -233,7 +233,7 @@ proptest! {
         prop_assert!((s.used.0 - seconds).abs() <= 1.0 / f64::from(rate));
         let mean = x.iter().map(|v| f64::from(*v as f32).powi(2)).sum::<f64>() / n as f64;
         // Rows count as a tenth of a second each, a sample more or less.
-        let limit = if rate % 10 == 0 { 1e-4 } else { 0.05 };
+        let limit = if rate.is_multiple_of(10) { 1e-4 } else { 0.05 };
         prop_assert!((s.lzeq.unwrap().0 - 10.0 * mean.log10()).abs() < limit);
         prop_assert!(s.lzpeak.unwrap() >= s.lzeq.unwrap());
     }

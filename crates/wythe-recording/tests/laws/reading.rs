@@ -237,12 +237,11 @@ proptest! {
             bytes.truncate(to);
         }
         if let Ok(mut file) = open(Cursor::new(bytes))
-            && let Ok(heard) = analyse(&mut *file, &Analysis::default(), |_| {}) {
-            {
-                for channel in heard.channels {
-                    let s = channel.history.statistics(&wythe_recording::Mask::everything());
-                    prop_assert!(s.lzeq.is_none_or(|l| l.0.is_finite()));
-                }
+            && let Ok(heard) = analyse(&mut *file, &Analysis::default(), |_| {})
+        {
+            for channel in heard.channels {
+                let s = channel.history.statistics(&wythe_recording::Mask::everything());
+                prop_assert!(s.lzeq.is_none_or(|l| l.0.is_finite()));
             }
         }
     }
