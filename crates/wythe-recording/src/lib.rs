@@ -71,6 +71,8 @@ pub use error::RecordingError;
 pub use fingerprint::Fingerprint;
 pub use history::{Frame, FrameSink, History, NoSink};
 pub use level::{RelativeLevel, Sensitivity};
-pub use sound_file::{BadSpan, Container, Encoding, Format, Samples, open};
+pub use sound_file::{
+    BadSpan, Container, Encoding, Format, LONGEST_STRETCH, Samples, open, read_stretch,
+};
 pub use statistics::{PercentileLevels, Statistics, percentile};
 pub use timeline::{Author, Kind, Mask, Stretch, Timeline};

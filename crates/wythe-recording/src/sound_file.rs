@@ -177,3 +177,56 @@ pub(crate) fn note_bad(spans: &mut Vec<BadSpan>, channel: usize, frame: u64) {
         last.to = frame + 1;
     }
 }
+
+/// Longest stretch [`read_stretch`] holds in memory, s.
+pub const LONGEST_STRETCH: f64 = 120.0;
+
+/// Samples of one channel (from 1) from one time to another, for a decay or a sweep. Reads on from
+/// the beginning: `samples` must be freshly opened. Ends where the recording ends.
+///
+/// # Errors
+/// A channel that does not exist, a stretch that is empty, before the beginning, longer than
+/// [`LONGEST_STRETCH`] or beyond the end, bytes that cannot be read.
+pub fn read_stretch(
+    samples: &mut (dyn Samples + '_),
+    channel: usize,
+    from: Seconds,
+    to: Seconds,
+) -> Result<Vec<f64>, RecordingError> {
+    let format = samples.format().clone();
+    if channel == 0 || channel > format.channels {
+        return Err(RecordingError::NoSuchChannel { wanted: channel, present: format.channels });
+    }
+    let length = to.0 - from.0;
+    if !(from.0 >= 0.0 && length > 0.0 && length <= LONGEST_STRETCH) {
+        return Err(RecordingError::Setting {
+            what: "a stretch length in seconds",
+            value: length,
+            remedy: "it must begin inside the recording and last at most 120 s",
+        });
+    }
+    let rate = f64::from(format.rate);
+    let (first, last) = ((from.0 * rate).round() as u64, (to.0 * rate).round() as u64);
+    let mut out = Vec::new();
+    let mut buffer = vec![0.0; 4096 * format.channels];
+    let mut at = 0u64;
+    while at < last {
+        let frames = samples.read(&mut buffer)?;
+        if frames == 0 {
+            break;
+        }
+        let skip = first.saturating_sub(at).min(frames as u64) as usize;
+        let end = (last - at).min(frames as u64) as usize;
+        let used = &buffer[skip * format.channels..end.max(skip) * format.channels];
+        out.extend(used.chunks_exact(format.channels).map(|f| f[channel - 1]));
+        at += frames as u64;
+    }
+    if out.is_empty() {
+        return Err(RecordingError::TooShort {
+            what: "the stretch asked for",
+            needed: to.0,
+            present: at as f64 / rate,
+        });
+    }
+    Ok(out)
+}

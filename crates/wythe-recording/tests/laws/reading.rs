@@ -246,3 +246,30 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_stretch_is_cut_out_to_the_sample() {
+    use wythe_bands::Seconds;
+    use wythe_recording::read_stretch;
+    let x: Vec<f64> = (0..2 * 20_000).map(|k| f64::from(k) / 65_536.0).collect();
+    let bytes = to_bytes(10_000, 2, Depth::Int24, &x).unwrap();
+    let cut = |channel, from, to| {
+        let mut file = open(Cursor::new(&bytes[..])).unwrap();
+        read_stretch(&mut *file, channel, Seconds(from), Seconds(to))
+    };
+    let got = cut(2, 0.5, 1.5).unwrap();
+    assert_eq!(got.len(), 10_000);
+    assert!((got[0] - x[2 * 5_000 + 1]).abs() < 1e-6);
+    assert_eq!(cut(1, 1.9, 3.0).unwrap().len(), 1_000);
+    for (channel, from, to) in [
+        (3, 0.0, 1.0),
+        (0, 0.0, 1.0),
+        (1, 5.0, 6.0),
+        (1, 1.0, 0.5),
+        (1, -1.0, 1.0),
+        (1, 0.0, 1e9),
+        (1, f64::NAN, 1.0),
+    ] {
+        assert!(cut(channel, from, to).is_err(), "{channel} {from} {to}");
+    }
+}
