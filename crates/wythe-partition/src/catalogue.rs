@@ -40,10 +40,8 @@ pub struct Material {
     pub fc_times_h: f64,
     /// Relative standard deviation of `fc_times_h` between products of this name.
     pub spread: f64,
-    /// Internal loss factor.
+    /// Internal loss factor; what edges and fixings add is calculated.
     pub loss: f64,
-    /// Loss factor when fixed in a frame.
-    pub fixed_loss: f64,
     /// Poisson's ratio.
     pub poisson: f64,
     /// Bending stiffness the stiff way over that the soft way, for which `fc_times_h` stands; 1
@@ -307,7 +305,6 @@ fn material(table: &Table) -> Result<Material, String> {
         fc_times_h: if limp { f64::INFINITY } else { quantity(table, "fc_times_h", "m/s")? },
         spread: if limp { 0.0 } else { number(table, "spread")? },
         loss: number(table, "loss")?,
-        fixed_loss: number(table, "fixed_loss")?,
         poisson: if limp { 0.3 } else { number(table, "poisson")? },
         stiff_ratio: if table.contains_key("stiff_ratio") {
             number(table, "stiff_ratio")?
@@ -479,7 +476,7 @@ mod tests {
     fn the_embedded_catalogue_reads_and_every_figure_has_a_source() {
         let all = Catalogue::read().unwrap();
         for m in all.materials() {
-            for figure in ["density", "loss", "fixed_loss"] {
+            for figure in ["density", "loss"] {
                 assert!(m.sources.iter().any(|(f, _)| f == figure), "{}: {figure}", m.name);
             }
         }
