@@ -10,7 +10,7 @@ use wythe_building::{Boundary, BoundaryIndex, Building, Leak, LeakShape};
 use wythe_partition::{
     BuildUp, Construction, Layer, OpeningKind, OpeningState, PerimeterPart, Seal, SealKind,
 };
-use wythe_transmission::{Cache, PerBand, TransmissionError, assemble};
+use wythe_transmission::{Cache, Model, PerBand, TransmissionError, links_of};
 
 /// A fault of one element.
 #[derive(Clone, Debug, PartialEq)]
@@ -302,9 +302,11 @@ impl Effect {
     pub(crate) fn compute(
         cause: &Cause,
         building: &Building,
+        model: &Model,
         cache: &mut Cache,
     ) -> Result<Effect, TransmissionError> {
         let base = alone(building, cause.boundary, cache)?;
+        let first = model.links.iter().position(|l| l.boundary == cause.boundary).unwrap_or(0);
         let grid: Vec<f64> = if cause.log_spread > 0.0 { GRID.to_vec() } else { vec![0.0] };
         let mut links: Vec<(usize, Vec<PerBand>)> = Vec::new();
         for (point, &u) in grid.iter().enumerate() {
@@ -312,7 +314,8 @@ impl Effect {
             cause.apply(&mut changed, cause.size(u));
             // Doubling back: the boundary's links keep their order whatever the fault is.
             let with = alone(&changed, cause.boundary, cache)?;
-            for ((index, before), (_, after)) in base.iter().zip(&with) {
+            for (place, (before, after)) in base.iter().zip(&with).enumerate() {
+                let index = first + place;
                 let mut change = [0.0; wythe_transmission::BANDS];
                 for (b, slot) in change.iter_mut().enumerate() {
                     if before[b] > 0.0 && after[b] > 0.0 {
@@ -322,12 +325,12 @@ impl Effect {
                 if change.iter().all(|c| c.abs() < 1e-9) && point == 0 {
                     continue;
                 }
-                match links.iter_mut().find(|(i, _)| i == index) {
+                match links.iter_mut().find(|(i, _)| *i == index) {
                     Some((_, list)) => list.push(change),
                     None => {
                         let mut list = vec![[0.0; wythe_transmission::BANDS]; point];
                         list.push(change);
-                        links.push((*index, list));
+                        links.push((index, list));
                     }
                 }
             }
@@ -356,19 +359,12 @@ impl Effect {
     }
 }
 
-/// Couplings of one boundary's links, with their positions in the whole model.
+/// Couplings of one boundary's links.
 fn alone(
     building: &Building,
     boundary: BoundaryIndex,
     cache: &mut Cache,
-) -> Result<Vec<(usize, PerBand)>, TransmissionError> {
-    // The other boundaries are remembered by the cache, so the whole costs one new prediction.
-    let model = assemble(building, cache)?;
-    Ok(model
-        .links
-        .iter()
-        .enumerate()
-        .filter(|(_, l)| l.boundary == boundary)
-        .map(|(i, l)| (i, l.coupling))
-        .collect())
+) -> Result<Vec<PerBand>, TransmissionError> {
+    let (links, _) = links_of(building, boundary, cache, &mut Vec::new())?;
+    Ok(links.iter().map(|l| l.coupling).collect())
 }

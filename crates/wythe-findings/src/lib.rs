@@ -13,6 +13,7 @@ mod dominance;
 mod evidence;
 mod explain;
 mod infer;
+mod measured;
 mod overview;
 
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
@@ -21,4 +22,7 @@ pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches
 pub use evidence::{Observed, Trial};
 pub use explain::{Explained, ExplainedPair, NextTest, explain, sentence};
 pub use infer::{Finding, Posterior, infer};
+pub use measured::{
+    Excluded, Measured, MeasuredPair, MeasuredPosition, PositionLevels, UseAs, pairs,
+};
 pub use overview::{Arrived, FromSource, Predicted, deviation_of_weighted, predict};

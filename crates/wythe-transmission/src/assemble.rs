@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use wythe_bands::{Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, Transmittance};
-use wythe_building::{BoundaryIndex, Building, LeakShape, RoomIndex};
+use wythe_building::{BoundaryIndex, Building, LeakShape, Room, RoomIndex};
 use wythe_partition::{
     BuildUp, Conditions, Opening, OpeningPrediction, PartitionError, Prediction, Slit,
     hole_diffuse, predict, predict_opening,
@@ -111,6 +111,15 @@ pub enum TransmissionError {
 pub struct Cache {
     walls: Vec<(BuildUp, Conditions, Arc<Prediction>)>,
     openings: Vec<(Opening, Conditions, Arc<OpeningPrediction>)>,
+    rooms: Vec<(Room, Air, RoomNumbers)>,
+}
+
+/// What the balance needs of a room.
+#[derive(Clone, Copy, Debug)]
+struct RoomNumbers {
+    absorption: PerBand,
+    spread: f64,
+    modal: PerBand,
 }
 
 impl Cache {
@@ -131,6 +140,20 @@ impl Cache {
         let made = Arc::new(predict(build_up, &conditions)?);
         self.walls.push((build_up.clone(), conditions, Arc::clone(&made)));
         Ok(made)
+    }
+
+    fn room(&mut self, room: &Room, air: Air) -> RoomNumbers {
+        if let Some((_, _, known)) = self.rooms.iter().find(|(r, a, _)| *a == air && r == room) {
+            return *known;
+        }
+        let (areas, spread) = room.absorption_area(air);
+        let numbers = RoomNumbers {
+            absorption: per_band(|b| areas.get(b).map_or(0.1, |a| a.0)),
+            spread,
+            modal: crate::modes::modal_deviation(room, air),
+        };
+        self.rooms.push((room.clone(), air, numbers));
+        numbers
     }
 
     /// Prediction of an opening, made or remembered.
@@ -172,95 +195,118 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         remarks: Vec::new(),
     };
     for room in &building.rooms {
-        let (areas, spread) = room.absorption_area(building.air);
-        model.absorption.push(per_band(|b| areas.get(b).map_or(0.1, |a| a.0)));
-        model.absorption_spread.push(spread);
-        model.modal.push(crate::modes::modal_deviation(room, building.air));
+        let numbers = cache.room(room, building.air);
+        model.absorption.push(numbers.absorption);
+        model.absorption_spread.push(numbers.spread);
+        model.modal.push(numbers.modal);
     }
-    let mut groups: Vec<String> = Vec::new();
+    let mut groups = Vec::new();
+    for index in 0..building.boundaries.len() {
+        let (links, mut remarks) = links_of(building, BoundaryIndex(index), cache, &mut groups)?;
+        model.links.extend(links);
+        model.remarks.append(&mut remarks);
+    }
+    model.groups = groups;
+    model.remarks.dedup();
+    Ok(model)
+}
+
+/// Links of one boundary by themselves, in the order in which they stand in the whole model.
+/// `groups` holds the names of groups met so far.
+///
+/// # Errors
+/// As [`assemble`].
+pub fn links_of(
+    building: &Building,
+    at: BoundaryIndex,
+    cache: &mut Cache,
+    groups: &mut Vec<String>,
+) -> Result<(Vec<Link>, Vec<Remark>), TransmissionError> {
+    let index = at.0;
+    let Some(boundary) = building.boundaries.get(index) else {
+        return Err(TransmissionError::Dangling(format!("number {index}")));
+    };
+    let mut links = Vec::new();
+    let mut remarks = Vec::new();
     let mut group = |name: String| -> usize {
         groups.iter().position(|g| *g == name).unwrap_or_else(|| {
             groups.push(name);
             groups.len() - 1
         })
     };
-    for (index, boundary) in building.boundaries.iter().enumerate() {
-        let (Some(build_up), [a, b]) =
-            (building.build_ups.get(boundary.build_up.0), boundary.rooms)
-        else {
-            return Err(TransmissionError::Dangling(boundary.id.clone()));
-        };
-        if a.0 >= building.rooms.len() || b.0 >= building.rooms.len() || a == b {
-            return Err(TransmissionError::Dangling(boundary.id.clone()));
-        }
-        let refuse = |cause| TransmissionError::Partition { boundary: boundary.id.clone(), cause };
-        let conditions = Conditions { air: building.air, area: boundary.area };
-        let spread = spread_outdoors(building, index);
-        let link = |id: String, title: String, kind, coupling, deviation, group| Link {
-            id,
-            title,
-            kind,
-            rooms: boundary.rooms,
-            boundary: BoundaryIndex(index),
-            coupling,
-            deviation,
-            group,
-            spread,
-        };
-        let net = boundary.net_area().0;
-        if net > 0.0 {
-            let wall = cache.wall(build_up, conditions).map_err(refuse)?;
-            let coupling =
-                per_band(|b| net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0));
-            model.links.push(link(
-                boundary.id.clone(),
-                boundary.name().to_owned(),
-                LinkKind::Direct,
-                coupling,
-                deviation(&wall.deviation),
-                group(format!("build-up {}", build_up.id)),
-            ));
-            model.remarks.extend(
-                wall.remarks
-                    .iter()
-                    .cloned()
-                    .map(|r| if r.place.is_some() { r } else { r.at(boundary.name().to_owned()) }),
-            );
-        }
-        for opening in &boundary.openings {
-            let parts = cache.opening(opening, conditions).map_err(refuse)?;
-            let title = opening.title.as_deref().unwrap_or(&opening.id);
-            for part in &parts.parts {
-                let kind = match part.name {
-                    "leaf" | "opening" => LinkKind::Opening,
-                    _ => LinkKind::Leak,
-                };
-                model.links.push(link(
-                    format!("{} {}", opening.id, part.name),
-                    format!("{title} {}", part.name),
-                    kind,
-                    coupling(&part.coupling),
-                    deviation(&part.deviation),
-                    group(format!("opening {} {}", opening.id, part.name)),
-                ));
-            }
-            model.remarks.extend(parts.remarks.iter().cloned());
-        }
-        for leak in &boundary.leaks {
-            let parts = leak_coupling(leak.shape, leak.depth, building.air);
-            model.links.push(link(
-                leak.id.clone(),
-                leak.title.clone().unwrap_or_else(|| leak.id.clone()),
-                LinkKind::Leak,
-                parts,
-                [LEAK_DEVIATION; BANDS],
-                group(format!("leak {}", leak.id)),
-            ));
-        }
+    let (Some(build_up), [a, b]) = (building.build_ups.get(boundary.build_up.0), boundary.rooms)
+    else {
+        return Err(TransmissionError::Dangling(boundary.id.clone()));
+    };
+    if a.0 >= building.rooms.len() || b.0 >= building.rooms.len() || a == b {
+        return Err(TransmissionError::Dangling(boundary.id.clone()));
     }
-    model.groups = groups;
-    model.remarks.dedup();
-    Ok(model)
+    let refuse = |cause| TransmissionError::Partition { boundary: boundary.id.clone(), cause };
+    let conditions = Conditions { air: building.air, area: boundary.area };
+    let spread = spread_outdoors(building, index);
+    let link = |id: String, title: String, kind, coupling, deviation, group| Link {
+        id,
+        title,
+        kind,
+        rooms: boundary.rooms,
+        boundary: BoundaryIndex(index),
+        coupling,
+        deviation,
+        group,
+        spread,
+    };
+    let net = boundary.net_area().0;
+    if net > 0.0 {
+        let wall = cache.wall(build_up, conditions).map_err(refuse)?;
+        let coupling =
+            per_band(|b| net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0));
+        links.push(link(
+            boundary.id.clone(),
+            boundary.name().to_owned(),
+            LinkKind::Direct,
+            coupling,
+            deviation(&wall.deviation),
+            group(format!("build-up {}", build_up.id)),
+        ));
+        remarks.extend(
+            wall.remarks
+                .iter()
+                .cloned()
+                .map(|r| if r.place.is_some() { r } else { r.at(boundary.name().to_owned()) }),
+        );
+    }
+    for opening in &boundary.openings {
+        let parts = cache.opening(opening, conditions).map_err(refuse)?;
+        let title = opening.title.as_deref().unwrap_or(&opening.id);
+        for part in &parts.parts {
+            let kind = match part.name {
+                "leaf" | "opening" => LinkKind::Opening,
+                _ => LinkKind::Leak,
+            };
+            links.push(link(
+                format!("{} {}", opening.id, part.name),
+                format!("{title} {}", part.name),
+                kind,
+                coupling(&part.coupling),
+                deviation(&part.deviation),
+                group(format!("opening {} {}", opening.id, part.name)),
+            ));
+        }
+        remarks.extend(parts.remarks.iter().cloned());
+    }
+    for leak in &boundary.leaks {
+        let parts = leak_coupling(leak.shape, leak.depth, building.air);
+        links.push(link(
+            leak.id.clone(),
+            leak.title.clone().unwrap_or_else(|| leak.id.clone()),
+            LinkKind::Leak,
+            parts,
+            [LEAK_DEVIATION; BANDS],
+            group(format!("leak {}", leak.id)),
+        ));
+    }
+
+    Ok((links, remarks))
 }
 
 /// Standard deviation of a leak of stated size, dB: slit formulas against published tests scatter

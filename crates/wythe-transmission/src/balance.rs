@@ -121,7 +121,8 @@ impl Model {
                 };
                 *slot = g * change / x[b];
             }
-            if out.iter().any(|e| e.abs() > 1e-6) {
+            // However small: a hair crack matters once it is a gap.
+            if out.iter().any(|e| *e != 0.0) {
                 all.push(Sensitivity { link: index, per_band: out });
             }
         }

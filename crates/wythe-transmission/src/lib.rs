@@ -11,7 +11,7 @@ mod balance;
 mod modes;
 mod ways;
 
-pub use assemble::{Cache, Link, LinkKind, Model, TransmissionError, assemble};
+pub use assemble::{Cache, Link, LinkKind, Model, TransmissionError, assemble, links_of};
 pub use balance::{Field, Received, Sensitivity, Transfer};
 pub use modes::trust;
 pub use ways::Way;

@@ -50,6 +50,10 @@ pub enum Command {
     Check(Folder),
     /// Level in every room from every source, band by band, path by path, against the targets
     Predict(Predict),
+    /// Recordings to calibrated levels, level differences and ratings, with their validity
+    Measure(Folder),
+    /// Predicted beside measured: what is probably wrong, and the test that would settle it
+    Explain(Folder),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
     Remedy(Remedy),
     /// What one build-up does, by itself

@@ -2,6 +2,8 @@
 
 pub mod check;
 pub mod demo;
+pub mod explain;
+pub mod measure;
 pub mod new;
 pub mod partition;
 pub mod predict;

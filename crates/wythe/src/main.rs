@@ -7,6 +7,7 @@ mod commands;
 mod demo;
 mod failure;
 mod load;
+mod measuring;
 mod output;
 mod write;
 
@@ -25,6 +26,8 @@ fn main() -> ExitCode {
         Command::New(a) => commands::new::run(a, &args.common),
         Command::Check(a) => commands::check::run(a, &args.common),
         Command::Predict(a) => commands::predict::run(a, &args.common),
+        Command::Measure(a) => commands::measure::run(a, &args.common),
+        Command::Explain(a) => commands::explain::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Rate(a) => commands::rate::run(a, &args.common),

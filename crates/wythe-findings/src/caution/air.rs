@@ -103,6 +103,21 @@ impl Zone {
     ///
     /// # Errors
     /// A number out of range.
+    ///
+    /// ```
+    /// use wythe_bands::CubicMetre;
+    /// use wythe_findings::caution::air::{LitresPerSecond, Minutes, OUTDOORS, Zone};
+    /// // A drummer and three players in 78 m³ with nothing open: 2437 ppm after an hour.
+    /// let sealed = Zone {
+    ///     volume: CubicMetre(78.0),
+    ///     flow: LitresPerSecond(0.0),
+    ///     breath: LitresPerSecond(0.0437),
+    ///     outdoors: OUTDOORS,
+    /// };
+    /// let share = sealed.concentration(OUTDOORS, Minutes(60.0))?;
+    /// assert!((share.0 - 2436.9).abs() < 0.5);
+    /// # Ok::<(), wythe_findings::caution::air::AirError>(())
+    /// ```
     pub fn concentration(&self, start: Ppm, after: Minutes) -> Result<Ppm, AirError> {
         self.check()?;
         let c0 = ppm("the share at the start in ppm", start)?;

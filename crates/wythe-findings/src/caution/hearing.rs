@@ -95,9 +95,18 @@ fn judged(site: &Site<'_>, room: RoomIndex, level: Level, what: String, to_do: &
     let minutes = site.settings.session_minutes;
     let session = dose(DoseRule::Niosh, &[Stay { level, minutes }]);
     let mut sentences = vec![format!("{what}.")];
-    let spent: Vec<String> =
-        times.iter().map(|t| format!("{} by {}", time(t.minutes), t.rule)).collect();
-    sentences.push(format!("The day's allowance is spent after {}.", spent.join(", ")));
+    const DAY: f64 = 1440.0;
+    let (spent, lasting): (Vec<&Allowance>, Vec<&Allowance>) =
+        times.iter().partition(|t| t.minutes <= DAY);
+    if !spent.is_empty() {
+        let spent: Vec<String> =
+            spent.iter().map(|t| format!("{} by {}", time(t.minutes), t.rule)).collect();
+        sentences.push(format!("The day's allowance is spent after {}.", spent.join(", ")));
+    }
+    if !lasting.is_empty() {
+        let rules: Vec<&str> = lasting.iter().map(|t| t.rule).collect();
+        sentences.push(format!("By {} it is not spent in a day of 24 h.", rules.join(", ")));
+    }
     let mut caution = Caution::new("caution::hearing-dose", Topic::Hearing, site.name(room))
         .at([Concern::Room(room)]);
     for t in &times {

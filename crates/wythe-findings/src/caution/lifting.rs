@@ -1,7 +1,7 @@
 //! Sheets and leaves too heavy for one pair of hands.
 
 use wythe_bands::Source;
-use wythe_building::Action;
+use wythe_building::{Action, BuildUpIndex};
 use wythe_partition::{BuildUp, Layer, Opening};
 
 use super::load::{planning_mass, rebuilds, sheet_mass};
@@ -26,17 +26,25 @@ fn sheets(site: &Site<'_>) -> Option<Caution> {
             || site.building.changes.iter().any(|c| rebuilds(c).any(|(_, new)| new.0 == i))
     };
     let mut heavy: Vec<(String, f64)> = Vec::new();
-    for (_, build_up) in site.building.build_ups.iter().enumerate().filter(|(i, _)| used(*i)) {
+    let mut concerns: Vec<Concern> = Vec::new();
+    for (index, build_up) in site.building.build_ups.iter().enumerate().filter(|(i, _)| used(*i)) {
         for layer in layers(build_up) {
             let Layer::Board(board) = layer else { continue };
             if !(board.thickness.0 <= THICKEST_SHEET) || is_masonry(&board.material) {
                 continue;
             }
             let name = format!("{} {} mm", board.material, figures(board.thickness.0 * 1000.0));
-            if let Some(mass) = sheet_mass(board).map(|m| m.0 * SHEET).filter(|m| *m > ALONE)
-                && !heavy.iter().any(|(n, _)| *n == name)
-            {
-                heavy.push((name, mass));
+            let Some(mass) = sheet_mass(board).map(|m| m.0 * SHEET).filter(|m| *m > ALONE) else {
+                continue;
+            };
+            let concern = Concern::BuildUp(BuildUpIndex(index));
+            if !concerns.contains(&concern) {
+                concerns.push(concern);
+            }
+            match heavy.iter_mut().find(|(n, _)| *n == name) {
+                // Two sheets of one name may have been stated with different weights.
+                Some((_, most)) => *most = most.max(mass),
+                None => heavy.push((name, mass)),
             }
         }
     }
@@ -53,7 +61,8 @@ fn sheets(site: &Site<'_>) -> Option<Caution> {
             ))
             .figure("heaviest sheet", most, "kg")
             .source(Source::Practice)
-            .what_to_do("Two people and a lift, above all overhead; or buy shorter sheets."),
+            .what_to_do("Two people and a lift, above all overhead; or buy shorter sheets.")
+            .at(concerns),
     )
 }
 

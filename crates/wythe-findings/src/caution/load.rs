@@ -140,7 +140,7 @@ pub fn load_flag(added: SurfaceMass, allowance: Option<SurfaceMass>) -> LoadFlag
         return LoadFlag::Nothing;
     }
     match allowance {
-        Some(most) if added.0 <= most.0 + HAIR => LoadFlag::Ask,
+        Some(most) if most.0.is_finite() && added.0 <= most.0 + HAIR => LoadFlag::Ask,
         _ => LoadFlag::Stop,
     }
 }

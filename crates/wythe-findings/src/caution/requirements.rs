@@ -157,7 +157,12 @@ pub struct Guidance {
 impl Guidance {
     /// One line: quantity, value, hours, who says so, how well that is known.
     pub fn text(&self) -> String {
-        let sign = if self.quantity.at_least() { "at least" } else { "at most" };
+        let sign = match self.quantity {
+            // What people called quiet is no limit.
+            Quantity::BackgroundA => "usually",
+            q if q.at_least() => "at least",
+            _ => "at most",
+        };
         let value = if self.value.0 == self.value.1 {
             format!("{}", self.value.0)
         } else {

@@ -91,12 +91,11 @@ fn of_room(
         breath,
         outdoors: site.settings.outdoors,
     };
-    let dwelling = dwelling(site)?;
+    let dwelling = dwelling(site);
     let hold = sealed.flow_to_hold(STUFFY)?;
     let until = |limit| sealed.minutes_until(limit, site.settings.outdoors);
     let mut caution = Caution::new("caution::tight-room", Topic::Air, room.name())
         .source(ROOM_RATE_SOURCE)
-        .source(DWELLING_RATE_SOURCE)
         .source(BREATH_SOURCE)
         .source(Source::Derived("mass balance of one well-mixed room"))
         .at([Concern::Room(index)]);
@@ -122,10 +121,19 @@ fn of_room(
             list(&words)
         ));
     }
-    caution = caution
-        .figure("outdoor air by people and area", rule.0, "L/s")
-        .figure("outdoor air of the whole dwelling", dwelling.0, "L/s")
-        .figure("outdoor air to hold 1000 ppm", hold.0, "L/s");
+    caution = caution.figure("outdoor air by people and area", rule.0, "L/s").figure(
+        "outdoor air to hold 1000 ppm",
+        hold.0,
+        "L/s",
+    );
+    match &dwelling {
+        Ok(flow) => {
+            caution = caution
+                .figure("outdoor air of the whole dwelling", flow.0, "L/s")
+                .source(DWELLING_RATE_SOURCE);
+        }
+        Err(e) => why.push(format!("The dwelling rule over all rooms cannot be counted: {e}.")),
+    }
     let with = Zone { flow: fan.unwrap_or(rule), ..sealed };
     let settles = with.steady_state()?;
     why.push(match (fan, settles) {
@@ -147,7 +155,7 @@ fn of_room(
     Ok(Some(
         assumptions(site, caution, &people)
             .why(why.join(" "))
-            .what_to_do(needs(rule, dwelling, hold)?)
+            .what_to_do(needs(rule, dwelling.ok(), hold)?)
             .stop(
                 // A quiet receiver without a described fan is ordinary life; a room that is played in
                 // is not finished before its air is.
@@ -167,13 +175,17 @@ fn opening_words(described: bool) -> &'static str {
 /// The larger of the two rules first, then what breath asks for.
 fn needs(
     rule: LitresPerSecond,
-    dwelling: LitresPerSecond,
+    dwelling: Option<LitresPerSecond>,
     hold: LitresPerSecond,
 ) -> Result<String, AirError> {
     let room = format!("{} L/s by people and floor area (music room)", figures(rule.0));
-    let whole = format!("{} L/s by the dwelling rule for all rooms", figures(dwelling.0));
-    let both =
-        if dwelling.0 > rule.0 { format!("{whole}, {room}") } else { format!("{room}, {whole}") };
+    let both = match dwelling {
+        Some(d) => {
+            let whole = format!("{} L/s by the dwelling rule for all rooms", figures(d.0));
+            if d.0 > rule.0 { format!("{whole}, {room}") } else { format!("{room}, {whole}") }
+        }
+        None => room,
+    };
     let duct = free_area(LitresPerSecond(hold.0.max(rule.0)), QUIET_SPEED)?;
     Ok(format!(
         "Plan supply and extract before the walls: {both}; {} L/s to hold 1000 ppm. Slow air keeps \

@@ -4,7 +4,7 @@ use wythe_bands::Source;
 use wythe_building::{Action, RoomIndex};
 use wythe_partition::{BuildUp, Layer, Opening, OpeningKind, OpeningState, SealKind, catalogue};
 
-use super::load::{ESCAPE_SOURCE, EscapeOpening, escape_shortfalls, planning_mass};
+use super::load::{ESCAPE_SOURCE, EscapeOpening, escape_shortfalls, planning_mass, rebuilds};
 use super::site::{Site, layers, opening_name};
 use super::words::{figures, list};
 use super::{Caution, Concern, Topic};
@@ -25,6 +25,7 @@ pub(super) fn cautions(site: &Site<'_>) -> Vec<Caution> {
         }
     }
     all.extend(covered_by_change(site));
+    all.extend(lined_over(site));
     for room in site.loud_rooms() {
         all.extend(doors_in_series(site, room));
     }
@@ -199,6 +200,40 @@ fn covered_by_change(site: &Site<'_>) -> Vec<Caution> {
                         Concern::Opening(opening.id.clone()),
                         Concern::Change(change.id.clone()),
                     ]),
+            );
+        }
+    }
+    all
+}
+
+/// Changes that build on a wall with a window to the outdoors: a lining can end up before it.
+fn lined_over(site: &Site<'_>) -> Vec<Caution> {
+    let mut all = Vec::new();
+    for change in &site.building.changes {
+        for (index, _) in rebuilds(change) {
+            let Some(boundary) = site.building.boundaries.get(index.0) else { continue };
+            let windows: Vec<&Opening> =
+                boundary.openings.iter().filter(|o| o.kind == OpeningKind::Window).collect();
+            if windows.is_empty() || !boundary.rooms.iter().any(|r| site.is_outdoors(*r)) {
+                continue;
+            }
+            let names: Vec<&str> = windows.iter().map(|o| opening_name(o)).collect();
+            all.push(
+                Caution::new("caution::change-beside-window", Topic::WayOut, list(&names))
+                    .why(format!(
+                        "\u{201c}{}\u{201d} rebuilds the {} round it. Whether the window stays free \
+                         and can be opened is not described.",
+                        change.title,
+                        boundary.name()
+                    ))
+                    .source(ESCAPE_SOURCE)
+                    .what_to_do(
+                        "Draw the reveal through the new wall, with the sash open, before anything \
+                         is bought.",
+                    )
+                    .not_known()
+                    .at([Concern::Boundary(index), Concern::Change(change.id.clone())])
+                    .at(windows.iter().map(|o| Concern::Opening(o.id.clone()))),
             );
         }
     }

@@ -313,19 +313,24 @@ struct Errors {
 
 fn errors(model: &Model, random: &mut Random) -> Errors {
     let rho = (-1.0f64 / 3.0).exp();
-    let groups = model
-        .links
-        .iter()
-        .map(|link| {
+    let mut groups: Vec<(String, [f64; BANDS])> = Vec::new();
+    // A quarter of the variance is the element's own, the rest that of its kind.
+    for link in &model.links {
+        for (name, weight) in
+            [(model.groups[link.group].clone(), 0.75f64.sqrt()), (format!("link {}", link.id), 0.5)]
+        {
+            if groups.iter().any(|(g, _)| *g == name) {
+                continue;
+            }
             let mut state = random.normal();
             let mut out = [0.0; BANDS];
             for (b, slot) in out.iter_mut().enumerate() {
-                *slot = link.deviation[b] * state;
+                *slot = weight * link.deviation[b] * state;
                 state = rho * state + (1.0 - rho * rho).sqrt() * random.normal();
             }
-            (model.groups[link.group].clone(), out)
-        })
-        .collect();
+            groups.push((name, out));
+        }
+    }
     let absorption = model.absorption_spread.iter().map(|s| 4.343 * s * random.normal()).collect();
     Errors { groups, absorption }
 }
@@ -340,7 +345,10 @@ impl Errors {
         for link in &mut model.links {
             // The same error for every link of a group: one build-up, one error.
             let name = &model.groups[link.group];
-            if let Some((_, e)) = self.groups.iter().find(|(group, _)| original(name) == group) {
+            let own = format!("link {}", link.id);
+            for (_, e) in
+                self.groups.iter().filter(|(group, _)| original(name) == group || own == *group)
+            {
                 for (g, db) in link.coupling.iter_mut().zip(e) {
                     *g *= 10f64.powf(db / 10.0);
                 }

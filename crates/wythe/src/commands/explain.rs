@@ -1,0 +1,210 @@
+//! `wythe explain`: predicted beside measured, what is probably wrong, what to try next.
+
+use serde_json::{Map, Value, json};
+use wythe_bands::{Band, Remark};
+use wythe_building::Building;
+use wythe_findings::{Explained, ExplainedPair, Finding, Trial, explain, sentence, sentences};
+use wythe_transmission::{Cache, Field, Model};
+
+use crate::args::{Common, Folder};
+use crate::commands::predict::percent;
+use crate::failure::Failure;
+use crate::output::{
+    self, Done, Table, differences, one, print, print_json, remarks, remarks_text, rounded, wrap,
+};
+use crate::{load, measuring};
+
+/// Runs the command.
+pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
+    let (project, _) = load::project(&args.folder)?;
+    let measured = measuring::measure(&args.folder, &project)?;
+    let trials: Vec<Trial> = measured.pairs.iter().map(|p| p.trial()).collect();
+    if trials.is_empty() {
+        let mut all = vec![crate::failure::message(
+            "no pair of rooms was measured, so there is nothing to explain",
+            Some(&args.folder.display().to_string()),
+            "calibrate the channels and mark where the source played",
+        )];
+        all.extend(measured.remarks.iter().map(|r| format!("  {}", r.text)));
+        return Err(Failure::Messages(all));
+    }
+    let building = &project.building;
+    let found = explain(building, &trials, &mut Cache::default())
+        .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
+    if common.json {
+        print_json(&record(building, &found, &measured.remarks))?;
+    } else {
+        print(&text(building, &found, &measured.remarks))?;
+    }
+    Ok(Done { attention: found.posterior.findings.iter().any(|f| f.probability >= 0.5) })
+}
+
+fn record(building: &Building, e: &Explained, said: &[Remark]) -> Value {
+    let pairs: Vec<Value> = e
+        .pairs
+        .iter()
+        .map(|p| {
+            let findings: Vec<Value> =
+                p.findings.iter().map(|&i| finding(e, &e.posterior.findings[i])).collect();
+            let mut object = json!({
+                "source_room": building.rooms[p.trial.source.0].id,
+                "receiving_room": building.rooms[p.trial.receiver.0].id,
+                "state": p.trial.state,
+                "predicted_db": differences(&p.predicted),
+                "measured_db": output::by_band(&p.trial.bands, |o| rounded(o.difference.0, 2)),
+                "measured_at_least": p.trial.bands.iter().filter(|(_, o)| o.at_least)
+                    .map(|(b, _)| b.nominal()).collect::<Vec<_>>(),
+                "explained_db": differences(&p.explained),
+                "shares_before": shares(&p.model_before, &p.before, p),
+                "shares_after": shares(&p.model_after, &p.after, p),
+                "findings": findings,
+            });
+            if let Some(next) = &e.next {
+                object["next_test"] = json!({
+                    "do": next.what,
+                    "separates": next.separates,
+                    "expected_change_db": differences(&next.expected),
+                });
+            }
+            object
+        })
+        .collect();
+    json!({
+        "pairs": pairs,
+        "findings": e.posterior.findings.iter().map(|f| finding(e, f)).collect::<Vec<_>>(),
+        "misfit": rounded(e.posterior.misfit, 3),
+        "remarks": remarks(said),
+    })
+}
+
+fn shares(model: &Model, field: &Field, p: &ExplainedPair) -> Value {
+    let mut out = Map::new();
+    if let Some(there) = field.at(p.trial.receiver) {
+        for way in &there.ways {
+            let by_band: Map<String, Value> = p
+                .trial
+                .bands
+                .iter()
+                .filter(|(b, _)| b.index() < way.share.len())
+                .map(|(b, _)| (b.nominal().to_owned(), rounded(way.share[b.index()], 4)))
+                .collect();
+            out.insert(way.title(model), Value::Object(by_band));
+        }
+    }
+    Value::Object(out)
+}
+
+fn finding(e: &Explained, f: &Finding) -> Value {
+    json!({
+        "element": f.cause.element,
+        "parameter": f.cause.parameter,
+        "estimate": f.cause.words(f.size),
+        "interval_90": [f.cause.words(f.interval_90.0), f.cause.words(f.interval_90.1)],
+        "probability": rounded(f.probability, 3),
+        "effect_db": rounded(f.effect_db, 1),
+        "bands": f.bands.iter().map(|b| b.nominal()).collect::<Vec<_>>(),
+        "cannot_tell_from": rivals(e, f),
+        "sentence": sentence(f),
+    })
+}
+
+fn rivals(e: &Explained, f: &Finding) -> Vec<String> {
+    f.rivals
+        .iter()
+        .map(|&c| {
+            let cause = &e.posterior.causes[c];
+            format!("{} ({})", cause.element, cause.parameter)
+        })
+        .collect()
+}
+
+/// Findings below this are listed only for programs: too many "perhaps" hide the one that counts.
+const WORTH_SAYING: f64 = 0.2;
+
+fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
+    let mut out = String::from("What is probably not as described\n\n");
+    let mut any = false;
+    for f in
+        e.posterior.findings.iter().filter(|f| f.probability >= WORTH_SAYING && f.effect_db >= 1.0)
+    {
+        any = true;
+        let line = format!("{}: {}", percent(f.probability), sentence(f));
+        for (i, part) in wrap(&line, 92).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(part);
+            out.push('\n');
+        }
+        let rivals = rivals(e, f);
+        if f.probability < 0.95 && !rivals.is_empty() {
+            for part in wrap(&format!("cannot be told from: {}", rivals.join(", ")), 88) {
+                out.push_str(&format!("      {part}\n"));
+            }
+        }
+    }
+    if !any {
+        out.push_str(
+            "  nothing: the measurement agrees with the description within its uncertainty\n",
+        );
+    }
+    if let Some(next) = &e.next {
+        out.push_str("\nThe test to do next\n\n");
+        let (band, most) = next.expected.iter().fold((None, 0.0), |(band, most), (b, d)| {
+            if d.0 > most { (Some(b), d.0) } else { (band, most) }
+        });
+        let expected = band
+            .map(|b: Band| {
+                format!(
+                    "; if the edges are what was found, the difference rises by up to {} dB at {}",
+                    one(most),
+                    wythe_findings::frequency(b)
+                )
+            })
+            .unwrap_or_default();
+        for (i, part) in wrap(&format!("{}{expected}", next.what), 92).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(part);
+            out.push('\n');
+        }
+    }
+    let name = |r: wythe_building::RoomIndex| building.rooms[r.0].name();
+    for p in &e.pairs {
+        let state = p.trial.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
+        out.push_str(&format!(
+            "\n{} to {}{state}\n\n",
+            name(p.trial.source),
+            name(p.trial.receiver)
+        ));
+        let mut table = Table::new(
+            0,
+            &["Hz", "predicted", "measured", "±", "measured − predicted", "explained"],
+        );
+        for (band, o) in p.trial.bands.iter() {
+            let (Some(predicted), Some(explained)) = (p.predicted.get(band), p.explained.get(band))
+            else {
+                continue;
+            };
+            let mark = if o.at_least { "≥ " } else { "" };
+            table.row(vec![
+                band.nominal().to_owned(),
+                one(predicted.0),
+                format!("{mark}{}", one(o.difference.0)),
+                one(o.deviation.0),
+                format!("{mark}{}", one(o.difference.0 - predicted.0)),
+                one(explained.0),
+            ]);
+        }
+        out.push_str(&table.text());
+        if let Some(there) = p.after.at(p.trial.receiver) {
+            out.push_str("  with what was found:\n");
+            for s in sentences(&p.model_after, there) {
+                for (i, part) in wrap(&s, 92).iter().enumerate() {
+                    out.push_str(if i == 0 { "  · " } else { "    " });
+                    out.push_str(part);
+                    out.push('\n');
+                }
+            }
+        }
+    }
+    out.push_str(&remarks_text(said));
+    out
+}
