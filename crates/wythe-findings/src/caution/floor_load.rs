@@ -78,11 +78,15 @@ fn of_change(site: &Site<'_>, change: &Change, bearing: Bearing) -> Option<Cauti
                 .not_known(),
         );
     };
-    let total: f64 = parts.iter().filter_map(|p| Some(mass_of(p.added?, p.boundary.area))).sum();
+    // An area that is none leaves the whole untold; what is added per area still holds.
+    let total = parts
+        .iter()
+        .map(|p| Some(mass_of(p.added?, p.boundary.area)).filter(|kg| *kg >= 0.0 && kg.is_finite()))
+        .sum::<Option<f64>>();
     let caution = caution
         .figure("added mass per area", most.0, "kg/m²")
         .figure("added mass per area", pounds_per_square_foot(most), "psf")
-        .figure("added mass in all", total, "kg")
+        .figure("added mass in all", total.unwrap_or(f64::NAN), "kg")
         .assumed(
             "gypsum board at the weight engineers plan with, other layers at their usual \
                   weight; frame, joists and screws are not counted",
@@ -106,6 +110,13 @@ fn heaviest(parts: &[Part<'_>]) -> Option<SurfaceMass> {
     parts.iter().try_fold(SurfaceMass(0.0), |most, p| Some(SurfaceMass(most.0.max(p.added?.0))))
 }
 
+fn in_all(total: Option<f64>) -> String {
+    total.map_or_else(
+        || "and how much in all cannot be told without the area".to_owned(),
+        |kg| format!("about {} kg in all", figures(kg)),
+    )
+}
+
 /// Whether the leaf on side a has a frame of its own.
 fn on_its_own(build_up: &BuildUp) -> bool {
     layers(build_up)
@@ -124,16 +135,16 @@ fn on_floor(
     site: &Site<'_>,
     caution: Caution,
     most: SurfaceMass,
-    total: f64,
+    total: Option<f64>,
     stands_alone: Option<f64>,
 ) -> Caution {
     let stated = site.building.limits.added_mass;
     let flag = load_flag(most, stated);
     let weight = format!(
-        "Adds {} kg/m² ({} psf), about {} kg in all.",
+        "Adds {} kg/m² ({} psf), {}.",
         figures(most.0),
         figures(pounds_per_square_foot(most)),
-        figures(total)
+        in_all(total)
     );
     let stands = match (stated, flag) {
         (None, _) => "Nobody has stated what may be added here.".to_owned(),
@@ -173,7 +184,7 @@ fn on_wall(
     caution: Caution,
     parts: &[Part<'_>],
     most: SurfaceMass,
-    total: f64,
+    total: Option<f64>,
 ) -> Caution {
     // A wall upstairs, or over a floor that is described, stands on joists or a slab.
     let suspended = parts.iter().any(|p| {
@@ -189,8 +200,7 @@ fn on_wall(
         .flat_map(|p| p.boundary.rooms)
         .filter_map(|r| site.room(r)?.height)
         .fold(0.0f64, |h, m| if m.0.is_finite() { h.max(m.0) } else { h });
-    let mut why =
-        format!("Adds {} kg/m² to a wall, about {} kg in all.", figures(most.0), figures(total));
+    let mut why = format!("Adds {} kg/m² to a wall, {}.", figures(most.0), in_all(total));
     let mut caution = caution;
     if height > 0.0 {
         caution = caution.figure("added mass per metre of wall", most.0 * height, "kg/m");
