@@ -74,7 +74,7 @@ impl Cause {
                 }
             }
             Fault::Bridges => format!("{} per m²", two_figures(size)),
-            Fault::LightLeaf { .. } => format!("{:.0} % of the mass described", 100.0 * size),
+            Fault::LightLeaf { .. } => format!("{:.0} % of the mass", 100.0 * size),
             Fault::NoFill => "fill missing".to_owned(),
         }
     }

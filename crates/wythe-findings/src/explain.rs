@@ -98,15 +98,117 @@ fn known(values: &[f64; BANDS]) -> Spectrum<LevelDifference> {
         .collect()
 }
 
-/// A finding as a sentence for the owner.
-pub fn sentence(finding: &Finding) -> String {
-    let sure = match finding.probability {
+/// What can be said of one element: findings that stand in for each other are one statement.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Statement {
+    /// Probability that at least one of its findings is true.
+    pub probability: f64,
+    /// Positions in the posterior's findings, most probable first.
+    pub findings: Vec<usize>,
+    /// The sentence for the owner.
+    pub text: String,
+    /// Largest effect on a measured difference, dB.
+    pub effect_db: f64,
+}
+
+/// All that was found, as statements, most probable first. Findings of one wall or one door that
+/// the data cannot tell apart are put together: that the door leaks can be sure while the edge is
+/// not.
+pub fn statements(posterior: &Posterior) -> Vec<Statement> {
+    let mut out: Vec<Statement> = Vec::new();
+    let findings = &posterior.findings;
+    let index_of = |f: &Finding| posterior.causes.iter().position(|c| *c == f.cause);
+    let mut taken = vec![false; findings.len()];
+    for i in 0..findings.len() {
+        if taken[i] {
+            continue;
+        }
+        let mut members = vec![i];
+        for k in i + 1..findings.len() {
+            let together = !taken[k]
+                && same_element(&findings[i], &findings[k])
+                && index_of(&findings[k]).is_some_and(|c| findings[i].rivals.contains(&c));
+            if together {
+                members.push(k);
+            }
+        }
+        members.iter().for_each(|&m| taken[m] = true);
+        // Rivals exclude each other nearly: their probabilities add.
+        let probability = members.iter().map(|&m| findings[m].probability).sum::<f64>().min(0.999);
+        let text = match members.as_slice() {
+            [one] => sentence(&findings[*one]),
+            several => together(findings, several, probability),
+        };
+        let effect_db = members.iter().map(|&m| findings[m].effect_db).fold(0.0, f64::max);
+        out.push(Statement { probability, findings: members, text, effect_db });
+    }
+    out.sort_by(|a, b| {
+        let key = |s: &Statement| s.probability * s.effect_db.min(10.0);
+        key(b).total_cmp(&key(a))
+    });
+    out
+}
+
+fn same_element(a: &Finding, b: &Finding) -> bool {
+    match (&a.cause.fault, &b.cause.fault) {
+        (Fault::OpenEdge { opening: x, .. }, Fault::OpenEdge { opening: y, .. }) => x == y,
+        (Fault::LightLeaf { .. }, Fault::LightLeaf { .. }) => a.cause.boundary == b.cause.boundary,
+        _ => false,
+    }
+}
+
+fn together(findings: &[Finding], members: &[usize], probability: f64) -> String {
+    let first = &findings[members[0]];
+    let sure = sure(probability);
+    let range = format!(
+        "{} to {}",
+        first.cause.words(first.interval_90.0),
+        first.cause.words(first.interval_90.1)
+    );
+    let size = first.cause.words(first.size);
+    let counts = counts(first);
+    match &first.cause.fault {
+        Fault::LightLeaf { .. } => {
+            let element = first.cause.element.split(", ").next().unwrap_or(&first.cause.element);
+            format!(
+                "{element} {sure} is lighter than described on one side, which one cannot be told: \
+                 about {size} ({range}){counts}"
+            )
+        }
+        _ => {
+            let others: Vec<&str> =
+                members[1..].iter().map(|&m| findings[m].cause.element.as_str()).collect();
+            format!(
+                "{} {sure} stands open by about {size} ({range}), or else {}{counts}",
+                first.cause.element,
+                others.join(" or ")
+            )
+        }
+    }
+}
+
+fn sure(probability: f64) -> &'static str {
+    match probability {
         p if p >= 0.95 => "almost certainly",
         p if p >= 0.8 => "very probably",
         p if p >= 0.5 => "probably",
         p if p >= 0.2 => "perhaps",
         _ => "less likely",
-    };
+    }
+}
+
+fn counts(finding: &Finding) -> String {
+    match (finding.bands.first(), finding.bands.last()) {
+        (Some(first), Some(last)) if first != last => {
+            format!("; it counts from {} to {}", crate::frequency(*first), crate::frequency(*last))
+        }
+        _ => String::new(),
+    }
+}
+
+/// A finding as a sentence for the owner.
+pub fn sentence(finding: &Finding) -> String {
+    let sure = sure(finding.probability);
     let (low, high) = finding.interval_90;
     let range = format!("{} to {}", finding.cause.words(low), finding.cause.words(high));
     let size = finding.cause.words(finding.size);
@@ -129,14 +231,7 @@ pub fn sentence(finding: &Finding) -> String {
             format!("{element} {sure} is not sealed: about {size} ({range}) stand open along it")
         }
     };
-    match (finding.bands.first(), finding.bands.last()) {
-        (Some(first), Some(last)) if first != last => format!(
-            "{what}; it counts from {} to {}",
-            crate::frequency(*first),
-            crate::frequency(*last)
-        ),
-        _ => what,
-    }
+    format!("{what}{}", counts(finding))
 }
 
 /// The opening to tape next: where taping would change a measured difference by 2 dB or more and

@@ -20,7 +20,7 @@ pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
 pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
 pub use evidence::{Observed, Trial};
-pub use explain::{Explained, ExplainedPair, NextTest, explain, sentence};
+pub use explain::{Explained, ExplainedPair, NextTest, Statement, explain, sentence, statements};
 pub use infer::{Finding, Posterior, infer};
 pub use measured::{
     Excluded, Measured, MeasuredPair, MeasuredPosition, PositionLevels, UseAs, pairs,

@@ -165,7 +165,9 @@ fn one(
             use_as: match channel.kind {
                 PositionKind::Position => UseAs::Room,
                 PositionKind::Corner => UseAs::Corner,
-                PositionKind::NearSource => UseAs::NearSource,
+                PositionKind::NearSource | PositionKind::OnFacade | PositionKind::BeforeFacade => {
+                    UseAs::NearSource
+                }
             },
             channel: label,
             recording: number,
@@ -220,7 +222,7 @@ fn calibrated(
     remarks: &mut Vec<Remark>,
 ) -> Result<Known, wythe_recording::RecordingError> {
     match choice {
-        None => Ok(Known {
+        None | Some(Calibration::Beside { .. }) => Ok(Known {
             sensitivity: None,
             words: "none: relative to full scale".into(),
             deviation: LevelDifference(0.0),

@@ -74,7 +74,10 @@ fn unknown_rooms(site: &Site<'_>) -> Vec<Caution> {
     }
     vec![
         Caution::new("caution::use-of-unknown-room", Topic::Air, list(&lost))
-            .why("People or a fan are stated for a room that is not described, so they count nowhere.")
+            .why(
+                "People or a fan are stated for a room that is not described, so they count \
+                 nowhere.",
+            )
             .what_to_do("Give the id of a room of the description.")
             .not_known(),
     ]

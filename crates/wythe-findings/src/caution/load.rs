@@ -75,8 +75,9 @@ pub fn gypsum_design_mass(thickness: Metre) -> Result<SurfaceMass, LoadError> {
 pub const TYPICAL_SOURCE: Source =
     Source::Unverified("weights of gypsum sheets by thickness, a trade table seen second-hand");
 
-/// What a sheet of ordinary gypsum board weighs: 1.2, 1.6 and 2.2 psf at 1/4, 1/2 and 5/8 in, straight lines
-/// between; `None` outside. Light boards weigh 20 to 30 % less, so the label decides.
+/// What a sheet of ordinary gypsum board weighs: 1.2, 1.6 and 2.2 psf at 1/4, 1/2 and 5/8 in,
+/// straight lines between; `None` outside. Light boards weigh 20 to 30 % less, so the label
+/// decides.
 ///
 /// Source: trade weight table, second-hand.
 ///

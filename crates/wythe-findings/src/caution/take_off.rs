@@ -167,7 +167,8 @@ pub fn screw_length(through: Metre) -> Result<Metre, TakeOffError> {
     Ok(Metre(t + 0.016))
 }
 
-/// Resilient clips by load: ⌈mass · area/rated load⌉. The maker's greatest spacing may ask for more.
+/// Resilient clips by load: ⌈mass · area/rated load⌉. The maker's greatest spacing may ask for
+/// more.
 ///
 /// # Errors
 /// A number out of range.

@@ -59,7 +59,10 @@ pub(super) fn cautions(site: &Site<'_>) -> Vec<Caution> {
         let names: Vec<&str> = undescribed.iter().map(|(_, n)| *n).collect();
         all.push(
             Caution::new("caution::air-not-described", Topic::Air, list(&names))
-                .why("No door, window or duct of these rooms is described, so where their air comes from is not known.")
+                .why(
+                    "No door, window or duct of these rooms is described, so where their air comes \
+                     from is not known.",
+                )
                 .what_to_do("Describe doors, windows and ducts, or say how each room is aired.")
                 .not_known()
                 .at(undescribed.iter().map(|(i, _)| Concern::Room(*i))),

@@ -37,6 +37,10 @@ pub(super) fn time(minutes: f64) -> String {
 /// A number with three figures that mean something.
 pub(super) fn figures(value: f64) -> String {
     match value.abs() {
+        v if v >= 1000.0 && v.is_finite() => {
+            let step = 10f64.powf(v.log10().floor() - 2.0);
+            format!("{:.0}", (value / step).round() * step)
+        }
         v if v >= 100.0 => format!("{value:.0}"),
         v if v >= 10.0 => format!("{value:.1}"),
         _ => format!("{value:.2}"),
@@ -57,6 +61,10 @@ mod tests {
         assert_eq!(time(7.5), "7 min");
         assert_eq!(time(480.0), "8 h");
         assert_eq!(time(151.2), "2 h 31 min");
+        assert_eq!(figures(13_524.0), "13500");
+        assert_eq!(figures(1015.0), "1020");
+        assert_eq!(figures(-999.6), "-1000");
+        assert_eq!(figures(26.853), "26.9");
         assert_eq!(time(f64::INFINITY), "no time that can be stated");
     }
 }

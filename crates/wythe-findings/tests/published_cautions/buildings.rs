@@ -5,6 +5,7 @@ use wythe_bands::{
 };
 use wythe_building::*;
 use wythe_partition::*;
+use wythe_transmission::{BANDS, Link, LinkKind, Model};
 
 pub fn board(material: &str, mm: f64, count: u32) -> Layer {
     Layer::Board(Board {
@@ -107,6 +108,36 @@ pub fn source(room: usize, level: Spectrum<Level>) -> SoundSource {
         invented: true,
         hours: None,
         standpoint: Standpoint::default(),
+    }
+}
+
+/// Couplings that no method of prediction can move: one link for each boundary, so that what is
+/// tested is what is said.
+pub fn fixed_model(building: &Building) -> Model {
+    let links = building.boundaries.iter().enumerate().map(|(i, b)| {
+        let ajar = b.openings.iter().any(|o| o.state == OpeningState::Open);
+        let outdoors = b.rooms.iter().any(|r| building.rooms[r.0].outdoors);
+        Link {
+            id: b.id.clone(),
+            title: b.id.clone(),
+            kind: LinkKind::Direct,
+            rooms: b.rooms,
+            boundary: BoundaryIndex(i),
+            coupling: [if ajar { 1.8 } else { 0.002 }; BANDS],
+            deviation: [2.0; BANDS],
+            group: i,
+            spread: outdoors.then_some(100.0),
+        }
+    });
+    Model {
+        rooms: building.rooms.len(),
+        outdoors: building.rooms.iter().map(|r| r.outdoors).collect(),
+        absorption: vec![[10.0; BANDS]; building.rooms.len()],
+        absorption_spread: vec![0.1; building.rooms.len()],
+        modal: vec![[0.0; BANDS]; building.rooms.len()],
+        links: links.collect(),
+        groups: building.boundaries.iter().map(|b| b.id.clone()).collect(),
+        remarks: Vec::new(),
     }
 }
 

@@ -35,7 +35,9 @@ fn snapshot(name: &str, text: &str) {
 
 #[test]
 fn of_the_house() {
-    snapshot("cautions_house.txt", &written(&cautions(&house(), &Settings::default())));
+    let house = house();
+    let all = cautions_in(&house, &Settings::default(), &fixed_model(&house));
+    snapshot("cautions_house.txt", &written(&all));
 }
 
 #[test]
@@ -109,7 +111,8 @@ fn of_the_worst_house() {
         ]),
         ..Settings::default()
     };
-    snapshot("cautions_worst_house.txt", &written(&cautions(&house, &settings)));
+    let all = cautions_in(&house, &settings, &fixed_model(&house));
+    snapshot("cautions_worst_house.txt", &written(&all));
 }
 
 #[test]

@@ -3,7 +3,9 @@
 use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Remark};
 use wythe_building::Building;
-use wythe_findings::{Explained, ExplainedPair, Finding, Trial, explain, sentence, sentences};
+use wythe_findings::{
+    Explained, ExplainedPair, Finding, Statement, Trial, explain, sentence, sentences, statements,
+};
 use wythe_transmission::{Cache, Field, Model};
 
 use crate::args::{Common, Folder};
@@ -124,18 +126,26 @@ const WORTH_SAYING: f64 = 0.2;
 fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
     let mut out = String::from("What is probably not as described\n\n");
     let mut any = false;
-    for f in
-        e.posterior.findings.iter().filter(|f| f.probability >= WORTH_SAYING && f.effect_db >= 1.0)
-    {
+    let worth = |s: &&Statement| s.probability >= WORTH_SAYING && s.effect_db >= 1.0;
+    for s in statements(&e.posterior).iter().filter(worth) {
         any = true;
-        let line = format!("{}: {}", percent(f.probability), sentence(f));
+        let line = format!("{}: {}", percent(s.probability), s.text);
         for (i, part) in wrap(&line, 92).iter().enumerate() {
             out.push_str(if i == 0 { "  · " } else { "    " });
             out.push_str(part);
             out.push('\n');
         }
-        let rivals = rivals(e, f);
-        if f.probability < 0.95 && !rivals.is_empty() {
+        let mut rivals: Vec<String> =
+            s.findings.iter().flat_map(|&i| rivals(e, &e.posterior.findings[i])).collect();
+        let own: Vec<String> = s
+            .findings
+            .iter()
+            .map(|&i| &e.posterior.findings[i].cause)
+            .map(|c| format!("{} ({})", c.element, c.parameter))
+            .collect();
+        rivals.retain(|r| !own.contains(r));
+        rivals.dedup();
+        if s.probability < 0.95 && !rivals.is_empty() {
             for part in wrap(&format!("cannot be told from: {}", rivals.join(", ")), 88) {
                 out.push_str(&format!("      {part}\n"));
             }

@@ -1,32 +1,14 @@
 //! `wythe remedy`: what each change on offer buys, and the cheapest set that is enough.
 
 use serde_json::{Value, json};
-use wythe_bands::Remark;
 use wythe_building::Building;
-use wythe_remedy::{
-    Gain, Outcome, Plan, RemedyError, Step, cheapest, outcome, single_changes, steps,
-};
-use wythe_transmission::Cache;
+use wythe_remedy::{Outcome, Remedies, headline, money, remedies};
 
 use crate::args::{self, Common};
 use crate::commands::predict::{percent, target};
 use crate::failure::Failure;
 use crate::load;
 use crate::output::{Done, Table, one, print, print_json, remarks, remarks_text, rounded, wrap};
-
-/// Everything the command found.
-pub struct Remedies {
-    /// As it is.
-    pub baseline: Outcome,
-    /// Each change by itself.
-    pub gains: Vec<Gain>,
-    /// The row of purchases.
-    pub steps: Vec<Step>,
-    /// The cheapest set, or the nearest miss.
-    pub plan: Plan,
-    /// What has to be said.
-    pub remarks: Vec<Remark>,
-}
 
 /// Runs the command.
 pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
@@ -44,65 +26,6 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         print(&text(building, &found, budget))?;
     }
     Ok(Done { attention: !found.plan.outcome.met() || !found.remarks.is_empty() })
-}
-
-/// Searches the changes on offer.
-pub fn remedies(building: &Building, budget: Option<f64>) -> Result<Remedies, RemedyError> {
-    let mut cache = Cache::default();
-    let baseline = outcome(building, &mut cache, true)?;
-    let gains = single_changes(building, &mut cache)?;
-    let steps = steps(building, &mut cache, budget)?;
-    let plan = cheapest(building, &mut cache, budget)?;
-    let mut remarks = Vec::new();
-    if building.changes.is_empty() {
-        remarks.push(Remark::new(
-            "remedy::nothing-offered",
-            "no change is on offer; add [[change]] tables to the project",
-        ));
-    }
-    if building.changes.iter().any(|c| c.cost_invented) {
-        remarks.push(Remark::new(
-            "remedy::invented-prices",
-            "some prices are invented; replace them by your own before you decide by them",
-        ));
-    }
-    let unpriced: Vec<&str> =
-        building.changes.iter().filter(|c| c.cost.is_none()).map(|c| c.title.as_str()).collect();
-    if !unpriced.is_empty() {
-        remarks.push(Remark::new(
-            "remedy::no-price",
-            format!("no price is on file for {}; it counts as free here", unpriced.join(", ")),
-        ));
-    }
-    if !plan.outcome.met() {
-        remarks.push(Remark::new(
-            "remedy::not-reached",
-            format!("nothing on offer meets every target; {}", obstacle(building, &plan.outcome)),
-        ));
-    }
-    Ok(Remedies { baseline, gains, steps, plan, remarks })
-}
-
-/// Which target stands in the way, and where.
-pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
-    let worst = outcome.judged.iter().min_by(|a, b| {
-        let margin = |j: &wythe_remedy::Judged| j.assessment.margin_db.unwrap_or(f64::INFINITY);
-        margin(a).total_cmp(&margin(b))
-    });
-    match worst {
-        Some(j) => {
-            let target = &building.targets[j.target];
-            let room = building.rooms[target.room.0].name();
-            let band =
-                j.assessment.governing_band.map(|b| format!(" at {b} Hz")).unwrap_or_default();
-            format!(
-                "{} in {room} stays {} dB short{band}",
-                target.text,
-                one(-j.assessment.margin_db.unwrap_or(0.0))
-            )
-        }
-        None => "no target can be judged".into(),
-    }
 }
 
 fn record(building: &Building, r: &Remedies) -> Value {
@@ -175,17 +98,9 @@ fn record(building: &Building, r: &Remedies) -> Value {
     })
 }
 
-/// Money with the project's currency.
-pub fn money(building: &Building, sum: f64) -> String {
-    match &building.limits.currency {
-        Some(currency) => format!("{sum:.0} {currency}"),
-        None => format!("{sum:.0}"),
-    }
-}
-
 fn text(building: &Building, r: &Remedies, budget: Option<f64>) -> String {
     let mut out = String::new();
-    out.push_str(&format!("{}\n\n", headline(building, r)));
+    out.push_str(&format!("{}\n\n", wrap(&headline(building, r), 96).join("\n")));
     if let Some(b) = budget {
         out.push_str(&format!("  budget {}\n\n", money(building, b)));
     }
@@ -248,31 +163,4 @@ fn text(building: &Building, r: &Remedies, budget: Option<f64>) -> String {
     out.push_str(&table.text());
     out.push_str(&remarks_text(&r.remarks));
     out
-}
-
-/// The answer in one or two sentences.
-pub fn headline(building: &Building, r: &Remedies) -> String {
-    let titles: Vec<&str> =
-        r.plan.changes.iter().map(|&c| building.changes[c].title.as_str()).collect();
-    let text = if r.baseline.met() {
-        "Every target is met as it is; nothing has to be bought.".to_owned()
-    } else if r.plan.outcome.met() {
-        let sure =
-            if r.plan.proven_optimal { ", and nothing cheaper on offer is enough" } else { "" };
-        format!(
-            "The cheapest set that meets every target costs {}{sure}: {}.",
-            money(building, r.plan.cost),
-            titles.join("; ")
-        )
-    } else if titles.is_empty() {
-        format!("Nothing on offer helps: {}.", obstacle(building, &r.plan.outcome))
-    } else {
-        format!(
-            "Nothing on offer meets every target. Nearest comes, for {}: {}; then {}.",
-            money(building, r.plan.cost),
-            titles.join("; "),
-            obstacle(building, &r.plan.outcome)
-        )
-    };
-    wrap(&text, 96).join("\n")
 }

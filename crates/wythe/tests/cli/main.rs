@@ -1,0 +1,7 @@
+//! The command line as its users call it: the forms other programs rely on, and what bad input
+//! gets.
+
+mod bad_input;
+mod contract;
+mod demonstration;
+mod run;
