@@ -105,7 +105,7 @@ fn judged(site: &Site<'_>, room: RoomIndex, level: Level, what: String, to_do: &
     }
     if !lasting.is_empty() {
         let rules: Vec<&str> = lasting.iter().map(|t| t.rule).collect();
-        sentences.push(format!("By {} it is not spent in a day of 24 h.", rules.join(", ")));
+        sentences.push(format!("By {} it is not spent in a day of 24 h.", list(&rules)));
     }
     let mut caution = Caution::new("caution::hearing-dose", Topic::Hearing, site.name(room))
         .at([Concern::Room(room)]);
