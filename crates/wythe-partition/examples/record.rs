@@ -311,7 +311,8 @@ fn table(rows: &[Row], errors: &[Errors]) {
     }
 }
 
-/// Sum of squared errors, each family weighing the same; an STC error counts as three bands.
+/// Mean squared error of each family, all families weighing the same; an STC error counts as three
+/// bands.
 fn cost(rows: &[Row], fitted: &Fitted) -> f64 {
     let errors = evaluate(rows, fitted);
     Kind::ALL
@@ -340,16 +341,22 @@ fn cost(rows: &[Row], fitted: &Fitted) -> f64 {
         + implausible(fitted)
 }
 
-/// What it costs to leave the plausible: a quarter of a square decibel for a factor of two, or for
+/// What it costs to leave the plausible: half a square decibel for a factor of two, or for
 /// one unit, away from the value that physics or practice gives before any fit.
 fn implausible(fitted: &Fitted) -> f64 {
+    // Frames that stand apart cannot tie the leaves more than common ones.
+    if fitted.separate_compliance < fitted.plates_compliance
+        || fitted.separate_window_compliance < fitted.window_compliance
+    {
+        return f64::INFINITY;
+    }
     let (mut a, mut b) = (*fitted, PLAUSIBLE);
     KNOBS
         .iter()
         .map(|(name, knob, scaled)| {
             let (x, x0) = (*knob(&mut a), *knob(&mut b));
             let away = if *scaled { (x / x0).log2() } else { (x - x0) / unit(name) };
-            0.25 * away * away
+            0.5 * away * away
         })
         .sum()
 }

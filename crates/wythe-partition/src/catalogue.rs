@@ -230,8 +230,10 @@ impl Catalogue {
 }
 
 fn is_called(wanted: &str, name: &str, synonyms: &[String]) -> bool {
-    let wanted = wanted.trim().to_lowercase();
-    name.to_lowercase() == wanted || synonyms.iter().any(|s| s.to_lowercase() == wanted)
+    let wanted = wanted.trim();
+    // The catalogue's names are plain letters, so no text has to be folded and copied: this is
+    // asked several times for every board of every prediction.
+    name.eq_ignore_ascii_case(wanted) || synonyms.iter().any(|s| s.eq_ignore_ascii_case(wanted))
 }
 
 /// Names ordered by edit distance to what was written, synonyms counting for their name.

@@ -119,6 +119,6 @@ pub(crate) fn edge_radiation(f: f64, fc: f64, lines_per_area: f64, c: f64) -> f6
     let l2 = (f / fc).min(0.999);
     let l = l2.sqrt();
     let delta1 = ((1.0 - l2) * ((1.0 + l) / (1.0 - l)).ln() + 2.0 * l)
-        / (4.0 * PI * PI * (1.0 - l2).powf(1.5));
+        / (4.0 * PI * PI * (1.0 - l2) * (1.0 - l2).sqrt());
     lines_per_area * c / fc * delta1
 }

@@ -127,7 +127,7 @@ impl Stack {
                     let x = fluid.k2 * (depth * depth);
                     let trace = trace * (k * depth).powi(2);
                     let series = Complex::new(0.0, w * depth) * fluid.density;
-                    let reach = x.norm() + trace;
+                    let reach = x.re.abs() + x.im.abs() + trace;
                     layers.push(LayerAt::Fluid {
                         x,
                         trace,

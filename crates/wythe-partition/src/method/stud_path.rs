@@ -16,8 +16,9 @@ pub(crate) fn transmittance(a: &Leaf, b: &Leaf, gap: &Gap, element: &Element, f:
     let Some(frame) = &gap.frame else { return 0.0 };
     let (spacing, compliance) = connection(frame, element, f);
     let screws = frame.screw_spacing.map_or(USUAL_SCREWS, |s| s.0);
-    let line = line(a, b, spacing, compliance, element, f);
-    let points = points(a, b, 1.0 / (spacing * screws), compliance / screws, element, f);
+    let (da, db) = (Driven::new(a, spacing, element, f), Driven::new(b, spacing, element, f));
+    let line = line(&da, &db, spacing, compliance, element, f);
+    let points = points(&da, &db, 1.0 / (spacing * screws), compliance / screws, element, f);
     // The split into an airborne and a structure-borne path has no meaning below the
     // mass-air-mass resonance, where the leaves move together anyway.
     let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
@@ -34,7 +35,8 @@ pub(crate) fn bridges(
     f: f64,
 ) -> f64 {
     let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
-    points(a, b, per_area, 0.0, element, f) / (1.0 + (f0 / f).powi(4))
+    let (da, db) = (Driven::new(a, 1.0, element, f), Driven::new(b, 1.0, element, f));
+    points(&da, &db, per_area, 0.0, element, f) / (1.0 + (f0 / f).powi(4))
 }
 
 /// f₀ = 60 √((m₁ + m₂)/(m₁m₂d)). Source: Bies, Hansen & Howard 2017, Eq. 7.62.
@@ -93,58 +95,74 @@ fn gauge_factor(gauge: u32, reference: u32) -> f64 {
     (gauge_thickness(reference) / gauge_thickness(gauge)).powi(3)
 }
 
+/// A leaf driven along a line or at a point, at one frequency.
+struct Driven {
+    mass: f64,
+    /// Critical angular frequency ω_c; a limp leaf counts as one that bends at 40 kHz.
+    critical: f64,
+    /// What it radiates when driven along a line, relative to the near field alone.
+    along_line: f64,
+    /// The same driven at a point.
+    at_point: f64,
+}
+
+impl Driven {
+    /// Below f_c the near field counts as 1 and stops doing so over a third of an octave about
+    /// f_c; free waves add (σ/2η)√(f_c/f) for a line and (π/4) σ (f_c/f)/η for a point, with σ
+    /// from the leaf's edges and from stud lines `spacing` apart.
+    fn new(leaf: &Leaf, spacing: f64, element: &Element, f: f64) -> Driven {
+        let bending = leaf.bending(f);
+        let fc = element.critical(leaf, &bending, 0.0).min(40_000.0);
+        let loss = element.loss(leaf, &bending, f).max(1e-4);
+        let lines = element.perimeter / element.area + 2.0 / spacing.max(0.05);
+        let sigma = if f < fc {
+            edge_radiation(f, fc, lines, element.c).min(2.0)
+        } else {
+            (1.0 / (1.0 - (fc / f).min(0.9999)).sqrt()).min(2.0)
+        };
+        let near = ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0);
+        let r = fc / f;
+        Driven {
+            mass: leaf.mass,
+            critical: 2.0 * PI * fc,
+            along_line: near + sigma / (2.0 * loss) * r.sqrt(),
+            at_point: near + PI / 4.0 * sigma * r / loss,
+        }
+    }
+}
+
 /// Line connection with compliance.
 ///
 ///   τ = 64 ρ² c³ D / {ω² b [G² + (4 ω^1.5 m₁m₂ c C − G)²]},  G = m₁√ω_c2 + m₂√ω_c1
 ///
+/// D is the product of what both leaves radiate beyond their near fields.
+///
 /// Source: derived for two plates driven by a line force through a spring; the same form as
 /// Davy 2010 (recalled from memory).
-fn line(a: &Leaf, b: &Leaf, spacing: f64, compliance: f64, element: &Element, f: f64) -> f64 {
+fn line(a: &Driven, b: &Driven, spacing: f64, compliance: f64, element: &Element, f: f64) -> f64 {
     let w = 2.0 * PI * f;
     let (rho, c) = (element.rho, element.c);
-    let (wc1, wc2) = (angular_critical(a, element, f), angular_critical(b, element, f));
-    let g = a.mass * wc2.sqrt() + b.mass * wc1.sqrt();
-    let spring = 4.0 * w.powf(1.5) * a.mass * b.mass * c * compliance;
-    let d = radiation(a, spacing, true, element, f) * radiation(b, spacing, true, element, f);
+    let g = a.mass * b.critical.sqrt() + b.mass * a.critical.sqrt();
+    let spring = 4.0 * w * w.sqrt() * a.mass * b.mass * c * compliance;
+    let d = a.along_line * b.along_line;
     64.0 * rho * rho * c.powi(3) * d / (w * w * spacing * (g * g + (spring - g).powi(2)))
 }
 
 /// Point connections with compliance.
 ///
 ///   τ = 4 n ρ² D / (π ω² m₁² m₂² |Y₁ + Y₂ + jωC_p|²),  Y = ω_c/(8 m c²)
-fn points(a: &Leaf, b: &Leaf, per_area: f64, compliance: f64, element: &Element, f: f64) -> f64 {
+fn points(
+    a: &Driven,
+    b: &Driven,
+    per_area: f64,
+    compliance: f64,
+    element: &Element,
+    f: f64,
+) -> f64 {
     let w = 2.0 * PI * f;
     let (rho, c) = (element.rho, element.c);
-    let mobility = |leaf: &Leaf| angular_critical(leaf, element, f) / (8.0 * leaf.mass * c * c);
+    let mobility = |x: &Driven| x.critical / (8.0 * x.mass * c * c);
     let y2 = (mobility(a) + mobility(b)).powi(2) + (w * compliance).powi(2);
-    let d = radiation(a, 1.0, false, element, f) * radiation(b, 1.0, false, element, f);
+    let d = a.at_point * b.at_point;
     4.0 * per_area * rho * rho * d / (PI * w * w * (a.mass * b.mass).powi(2) * y2)
-}
-
-/// ω_c of a leaf; a limp one counts as one that bends at 40 kHz.
-fn angular_critical(leaf: &Leaf, element: &Element, f: f64) -> f64 {
-    2.0 * PI * leaf.critical_at(f, element.air).min(40_000.0)
-}
-
-/// Near-field and free-wave radiation of a leaf driven along a line or at a point, relative to
-/// the near field alone. Below f_c the near field counts as 1; free waves add (σ/2η)√(f_c/f) for
-/// a line and (π/4) σ (f_c/f)/η for a point.
-fn radiation(leaf: &Leaf, spacing: f64, line: bool, element: &Element, f: f64) -> f64 {
-    let bending = leaf.bending(f);
-    let fc = angular_critical(leaf, element, f) / (2.0 * PI);
-    let loss = element.loss(leaf, &bending, f).max(1e-4);
-    let lines = element.perimeter / element.area + 2.0 / spacing.max(0.05);
-    let sigma = if f < fc {
-        edge_radiation(f, fc, lines, element.c).min(2.0)
-    } else {
-        (1.0 / (1.0 - (fc / f).min(0.9999)).sqrt()).min(2.0)
-    };
-    // The near field stops being one as f passes f_c; the step is spread over a third of an octave.
-    let near = ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0);
-    let free = if line {
-        sigma / (2.0 * loss) * (fc / f).sqrt()
-    } else {
-        PI / 4.0 * sigma * (fc / f) / loss
-    };
-    near + free
 }
