@@ -1,0 +1,169 @@
+//! Everything there is to say about the changes on offer, in one go and in words.
+
+use wythe_bands::Remark;
+use wythe_building::Building;
+use wythe_transmission::Cache;
+
+use crate::search::{
+    Gain, Judged, Outcome, Plan, RemedyError, Step, apply, cheapest, outcome, single_changes, steps,
+};
+
+/// What the changes on offer reach, one by one, in a row and as the cheapest set.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Remedies {
+    /// As it is.
+    pub baseline: Outcome,
+    /// Each change by itself.
+    pub gains: Vec<Gain>,
+    /// The row of purchases.
+    pub steps: Vec<Step>,
+    /// The cheapest set, or the nearest miss.
+    pub plan: Plan,
+    /// The cheapest set one purchase after the other, what pays most first.
+    pub order: Vec<Step>,
+    /// What has to be said.
+    pub remarks: Vec<Remark>,
+}
+
+/// Searches the changes on offer.
+///
+/// # Errors
+/// [`RemedyError`] when the building cannot be put together or nothing can be judged.
+pub fn remedies(building: &Building, budget: Option<f64>) -> Result<Remedies, RemedyError> {
+    let mut cache = Cache::default();
+    let baseline = outcome(building, &mut cache, true)?;
+    let gains = single_changes(building, &mut cache)?;
+    let steps = steps(building, &mut cache, budget)?;
+    let plan = cheapest(building, &mut cache, budget)?;
+    let order = in_order(building, &plan.changes, &mut cache)?;
+    let mut remarks = Vec::new();
+    if building.changes.is_empty() {
+        remarks.push(Remark::new(
+            "remedy::nothing-offered",
+            "no change is on offer; add [[change]] tables to the project",
+        ));
+    }
+    if building.changes.iter().any(|c| c.cost_invented) {
+        remarks.push(Remark::new(
+            "remedy::invented-prices",
+            "some prices are invented; replace them by your own before you decide by them",
+        ));
+    }
+    let unpriced: Vec<&str> =
+        building.changes.iter().filter(|c| c.cost.is_none()).map(|c| c.title.as_str()).collect();
+    if !unpriced.is_empty() {
+        remarks.push(Remark::new(
+            "remedy::no-price",
+            format!("no price is on file for {}; it counts as free here", unpriced.join(", ")),
+        ));
+    }
+    if !plan.outcome.met() {
+        remarks.push(Remark::new(
+            "remedy::not-reached",
+            format!("nothing on offer meets every target; {}", obstacle(building, &plan.outcome)),
+        ));
+    }
+    Ok(Remedies { baseline, gains, steps, plan, order, remarks })
+}
+
+/// A set of changes in the order in which each purchase removes most shortfall per money. Unlike
+/// [`steps`] it makes all of them, also those that help only together with a later one.
+///
+/// # Errors
+/// [`RemedyError::Transmission`] when the building cannot be put together.
+pub fn in_order(
+    building: &Building,
+    changes: &[usize],
+    cache: &mut Cache,
+) -> Result<Vec<Step>, RemedyError> {
+    let mut left: Vec<usize> = changes.to_vec();
+    let mut made: Vec<usize> = Vec::new();
+    let mut row = Vec::new();
+    let mut spent = 0.0;
+    let mut lacking = outcome(building, cache, false)?.shortfall();
+    while !left.is_empty() {
+        let mut best: Option<(f64, usize, Outcome)> = None;
+        for (place, &change) in left.iter().enumerate() {
+            let mut with = made.clone();
+            with.push(change);
+            let then = outcome(&apply(building, &with), cache, false)?;
+            let cost = building.changes.get(change).and_then(|c| c.cost).unwrap_or(0.0);
+            let value = (lacking - then.shortfall()) / cost.max(1.0);
+            if best.as_ref().is_none_or(|(v, _, _)| value > *v) {
+                best = Some((value, place, then));
+            }
+        }
+        let Some((_, place, then)) = best else { break };
+        let change = left.remove(place);
+        made.push(change);
+        spent += building.changes.get(change).and_then(|c| c.cost).unwrap_or(0.0);
+        lacking = then.shortfall();
+        row.push(Step {
+            change,
+            cost: spent,
+            worst_margin: then.worst_margin().unwrap_or(f64::NAN),
+            shortfall: lacking,
+        });
+    }
+    Ok(row)
+}
+
+/// Which target stands in the way, and where.
+pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
+    let margin = |j: &Judged| j.assessment.margin_db.unwrap_or(f64::INFINITY);
+    match outcome.judged.iter().min_by(|a, b| margin(a).total_cmp(&margin(b))) {
+        Some(j) => {
+            let target = &building.targets[j.target];
+            let room = building.rooms[target.room.0].name();
+            let band =
+                j.assessment.governing_band.map(|b| format!(" at {b} Hz")).unwrap_or_default();
+            let lacking = -j.assessment.margin_db.unwrap_or(0.0);
+            format!("{} in {room} stays {} dB short{band}", target.text, tenth(lacking))
+        }
+        None => "no target can be judged".into(),
+    }
+}
+
+/// The answer in one or two sentences.
+pub fn headline(building: &Building, r: &Remedies) -> String {
+    let titles: Vec<&str> =
+        r.plan.changes.iter().map(|&c| building.changes[c].title.as_str()).collect();
+    if r.baseline.met() {
+        "Every target is met as it is; nothing has to be bought.".to_owned()
+    } else if r.plan.outcome.met() {
+        let sure =
+            if r.plan.proven_optimal { ", and nothing cheaper on offer is enough" } else { "" };
+        format!(
+            "The cheapest set that meets every target costs {}{sure}: {}.",
+            money(building, r.plan.cost),
+            titles.join("; ")
+        )
+    } else if titles.is_empty() {
+        format!("Nothing on offer helps: {}.", obstacle(building, &r.plan.outcome))
+    } else {
+        format!(
+            "Nothing on offer meets every target. Nearest comes, for {}: {}; then {}.",
+            money(building, r.plan.cost),
+            titles.join("; "),
+            obstacle(building, &r.plan.outcome)
+        )
+    }
+}
+
+/// Money with the project's currency.
+pub fn money(building: &Building, sum: f64) -> String {
+    match &building.limits.currency {
+        Some(currency) => format!("{sum:.0} {currency}"),
+        None => format!("{sum:.0}"),
+    }
+}
+
+/// One decimal with a true minus sign.
+fn tenth(value: f64) -> String {
+    let text = format!("{value:.1}");
+    match text.strip_prefix('-') {
+        Some("0.0") => "0.0".to_owned(),
+        Some(rest) => format!("−{rest}"),
+        None => text,
+    }
+}
