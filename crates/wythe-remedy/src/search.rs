@@ -359,8 +359,14 @@ fn taken(building: &Building, made: &[usize], change: &Change) -> bool {
 }
 
 /// The cheapest set of changes, at most one per element, that meets every target within the
-/// budget; or, when no set does, the one on offer that comes nearest. Exact: branch and bound
-/// with levels no combination of the open choices can stay under.
+/// budget; or, when no set does, the nearest miss that buying step by step and exchanging one
+/// change at a time comes to.
+///
+/// Exact where it says so: branch and bound. At each node every open option is tried with all
+/// other open elements at their best; one that misses a target even then is out for good. What is
+/// left bounds the cost from below by the cheapest remaining option of each element, and when these
+/// cheapest options together meet the targets, nothing below the node can be cheaper. Levels that
+/// no combination can stay under come from the least couplings and the greatest losses.
 ///
 /// # Errors
 /// [`RemedyError`] when nothing can be judged.
@@ -372,57 +378,101 @@ pub fn cheapest(
     let start = outcome(building, cache, false)?;
     start.worst_margin().ok_or(RemedyError::NoTargets)?;
     let mut search = Search::new(building, cache, budget.unwrap_or(f64::INFINITY))?;
+    let mut proven = !search.entangled;
     if start.met() {
         search.best = Some((Vec::new(), 0.0));
     } else {
-        // A first plan to beat: the greedy row.
-        let row: Vec<usize> =
-            steps(building, cache, budget)?.into_iter().map(|s| s.change).collect();
-        if outcome(&apply(building, &row), cache, false)?.met() {
-            let cost = search.cost(&row);
-            search.best = Some((row, cost));
-        }
-        search.branch(0, &mut Vec::new(), 0.0, cache)?;
+        let all: Vec<Vec<usize>> =
+            search.elements.iter().map(|e| (0..=e.options.len()).collect()).collect();
+        search.branch(all);
+        proven &= search.nodes < MOST_NODES;
     }
-    let proven = !search.cut_short;
-    let (changes, met) = match search.best {
-        Some((changes, _)) => (changes, true),
-        None => (search.nearest.1, false),
+    let changes = match search.best {
+        Some((changes, _)) => changes,
+        None => {
+            proven = false;
+            nearest_miss(building, cache, budget)?
+        }
     };
     let cost = changes.iter().filter_map(|&c| building.changes[c].cost).sum();
     let cost_incomplete = changes.iter().any(|&c| building.changes[c].cost.is_none());
     let outcome = outcome(&apply(building, &changes), cache, true)?;
-    Ok(Plan { changes, cost, cost_incomplete, outcome, proven_optimal: proven && met })
+    Ok(Plan { changes, cost, cost_incomplete, proven_optimal: proven && outcome.met(), outcome })
 }
 
-/// Nodes after which the search stops and says so; about a minute.
-const MOST_NODES: usize = 200_000;
+/// The row of purchases, improved by single exchanges as long as the shortfall shrinks.
+fn nearest_miss(
+    building: &Building,
+    cache: &mut Cache,
+    budget: Option<f64>,
+) -> Result<Vec<usize>, RemedyError> {
+    let mut made: Vec<usize> =
+        steps(building, cache, budget)?.into_iter().map(|s| s.change).collect();
+    let price =
+        |set: &[usize]| -> f64 { set.iter().filter_map(|&c| building.changes[c].cost).sum() };
+    let mut now = outcome(&apply(building, &made), cache, false)?.shortfall();
+    loop {
+        let mut better: Option<(f64, Vec<usize>)> = None;
+        for (index, change) in allowed(building) {
+            if made.contains(&index) {
+                continue;
+            }
+            let mut with: Vec<usize> = made
+                .iter()
+                .copied()
+                .filter(|&m| building.changes[m].element != change.element)
+                .collect();
+            with.push(index);
+            if budget.is_some_and(|b| price(&with) > b) {
+                continue;
+            }
+            let then = outcome(&apply(building, &with), cache, false)?.shortfall();
+            if then < better.as_ref().map_or(now - 0.1, |(s, _)| *s) {
+                better = Some((then, with));
+            }
+        }
+        match better {
+            Some((shortfall, with)) => {
+                now = shortfall;
+                made = with;
+            }
+            None => return Ok(made),
+        }
+    }
+}
+
+/// Nodes after which the search stops and says so; about a minute for a house of twenty rooms.
+const MOST_NODES: usize = 20_000;
+
+/// What one option does to the couplings: dB per link and band, factors on absorptions, quieter
+/// sources.
+#[derive(Clone, Default)]
+struct Effect {
+    /// Position in [`Building::changes`]; `None` for leaving the element as it is.
+    change: Option<usize>,
+    cost: f64,
+    links: Vec<(usize, PerBand)>,
+    absorption: Vec<(usize, PerBand)>,
+    quieter: Vec<(RoomIndex, f64)>,
+}
+
+struct Element {
+    /// Options beside leaving it alone, cheapest first. In domains option 0 is leaving it alone
+    /// and option `i` is `options[i − 1]`.
+    options: Vec<Effect>,
+}
 
 struct Search<'a> {
     building: &'a Building,
-    /// Choices per element, cheapest first.
-    elements: Vec<Vec<usize>>,
-    /// Least couplings, greatest couplings and absorptions, quietest sources over the choices of
-    /// each element and of all elements after it.
-    least: Vec<Envelope>,
+    base: Model,
+    elements: Vec<Element>,
+    nothing: Effect,
+    /// Whether two elements touch the same link, room or source, so that their effects may not
+    /// simply add; then nothing is called proven.
+    entangled: bool,
     budget: f64,
     best: Option<(Vec<usize>, f64)>,
-    /// Shortfall of the nearest miss, and its changes.
-    nearest: (f64, Vec<usize>),
     nodes: usize,
-    cut_short: bool,
-}
-
-/// By how much open choices can at best help: dB per link and band, relative to the building
-/// without them.
-#[derive(Clone, Default)]
-struct Envelope {
-    /// Link id to least and greatest change of coupling, dB.
-    links: BTreeMap<String, (PerBand, PerBand)>,
-    /// Greatest factor on a room's absorption.
-    absorption: BTreeMap<usize, PerBand>,
-    /// Greatest lowering of a source room's level, dB.
-    quieter: BTreeMap<usize, f64>,
 }
 
 impl<'a> Search<'a> {
@@ -431,232 +481,290 @@ impl<'a> Search<'a> {
         cache: &mut Cache,
         budget: f64,
     ) -> Result<Search<'a>, RemedyError> {
+        let base = assemble(building, cache)?;
         let mut names: Vec<&str> = allowed(building).map(|(_, c)| c.element.as_str()).collect();
         names.sort_unstable();
         names.dedup();
-        let mut elements: Vec<Vec<usize>> = names
-            .iter()
-            .map(|name| {
-                let mut options: Vec<usize> =
-                    allowed(building).filter(|(_, c)| c.element == *name).map(|(i, _)| i).collect();
-                options.sort_by(|a, b| {
-                    let cost = |i: &usize| building.changes[*i].cost.unwrap_or(0.0);
-                    cost(a).total_cmp(&cost(b))
-                });
-                options
-            })
-            .collect();
-        let base = assemble(building, cache)?;
-        let mut own = Vec::new();
-        for options in &elements {
-            own.push(envelope(building, &base, options, cache)?);
+        let mut elements = Vec::new();
+        for name in names {
+            let mut options = Vec::new();
+            for (index, change) in allowed(building).filter(|(_, c)| c.element == name) {
+                options.push(effect(building, &base, index, change, cache)?);
+            }
+            options.sort_by(|a: &Effect, b| a.cost.total_cmp(&b.cost));
+            elements.push(Element { options });
         }
-        // The elements that can help most are decided first: wrong branches die early.
-        let mut order: Vec<usize> = (0..elements.len()).collect();
-        order.sort_by(|&a, &b| weight(&own[b]).total_cmp(&weight(&own[a])));
-        elements = order.iter().map(|&i| elements[i].clone()).collect();
-        let own: Vec<Envelope> = order.iter().map(|&i| own[i].clone()).collect();
-        let mut least = vec![Envelope::default(); elements.len() + 1];
-        for i in (0..elements.len()).rev() {
-            least[i] = join(&least[i + 1], &own[i]);
-        }
+        let entangled = entangled(&elements);
         Ok(Search {
             building,
+            base,
             elements,
-            least,
+            nothing: Effect::default(),
+            entangled,
             budget,
             best: None,
-            nearest: (f64::INFINITY, Vec::new()),
             nodes: 0,
-            cut_short: false,
         })
     }
 
-    fn cost(&self, changes: &[usize]) -> f64 {
-        changes.iter().filter_map(|&c| self.building.changes[c].cost).sum()
+    fn option(&self, element: usize, index: usize) -> &Effect {
+        match index {
+            0 => &self.nothing,
+            i => &self.elements[element].options[i - 1],
+        }
     }
 
-    fn branch(
-        &mut self,
-        depth: usize,
-        made: &mut Vec<usize>,
-        cost: f64,
-        cache: &mut Cache,
-    ) -> Result<(), RemedyError> {
+    fn limit(&self) -> f64 {
+        self.best.as_ref().map_or(self.budget + 1e-9, |(_, cost)| *cost)
+    }
+
+    /// Searches below a node given by the options still open for each element.
+    fn branch(&mut self, mut open: Vec<Vec<usize>>) {
         if self.nodes >= MOST_NODES {
-            self.cut_short = true;
-            return Ok(());
+            return;
         }
         self.nodes += 1;
-        let limit = self.best.as_ref().map_or(f64::INFINITY, |(_, c)| *c);
-        if cost >= limit || cost > self.budget {
-            return Ok(());
-        }
-        let with = apply(self.building, made);
-        let model = assemble(&with, cache)?;
-        let now = judge(&with, &model, false);
-        if now.shortfall() < self.nearest.0 - 1e-9 {
-            self.nearest = (now.shortfall(), made.clone());
-        }
-        if now.met() {
-            // Nothing more to buy below this node can be cheaper.
-            self.best = Some((made.clone(), cost));
-            return Ok(());
-        }
-        if depth == self.elements.len() {
-            return Ok(());
-        }
-        // At least one more change is needed: the cheapest of those left.
-        let dearest = self.elements[depth..]
-            .iter()
-            .flatten()
-            .map(|&c| self.building.changes[c].cost.unwrap_or(0.0))
-            .fold(f64::INFINITY, f64::min);
-        if cost + dearest >= limit || cost + dearest > self.budget {
-            return Ok(());
-        }
-        let hopeless = !optimistic(&with, &model, &self.least[depth]).met();
-        if hopeless && self.best.is_some() {
-            return Ok(());
-        }
-        if hopeless && self.nearest.0.is_finite() {
-            // No set below meets the targets; only a nearer miss could be found.
-            let bound = optimistic(&with, &model, &self.least[depth]).shortfall();
-            if bound >= self.nearest.0 - 0.05 {
-                return Ok(());
+        loop {
+            if !self.can_meet(&open) {
+                return;
+            }
+            // Options that miss even with everything else at its best are out; each loss makes
+            // the others' best worse, so until nothing changes.
+            let mut changed = false;
+            for e in 0..open.len() {
+                if open[e].len() < 2 {
+                    continue;
+                }
+                let before = open[e].clone();
+                let keep: Vec<usize> = before
+                    .iter()
+                    .copied()
+                    .filter(|&o| {
+                        open[e] = vec![o];
+                        self.can_meet(&open)
+                    })
+                    .collect();
+                changed |= keep.len() < before.len();
+                open[e] = keep;
+                if open[e].is_empty() {
+                    return;
+                }
+            }
+            if !changed {
+                break;
             }
         }
-        for option in self.elements[depth].clone() {
-            made.push(option);
-            let price = self.building.changes[option].cost.unwrap_or(0.0);
-            self.branch(depth + 1, made, cost + price, cache)?;
-            made.pop();
+        let cheapest: Vec<usize> = open
+            .iter()
+            .enumerate()
+            .map(|(e, options)| {
+                let cost = |o: &&usize| self.option(e, **o).cost;
+                *options.iter().min_by(|a, b| cost(a).total_cmp(&cost(b))).unwrap_or(&0)
+            })
+            .collect();
+        let bound: f64 = cheapest.iter().enumerate().map(|(e, &o)| self.option(e, o).cost).sum();
+        if bound >= self.limit() {
+            return;
         }
-        self.branch(depth + 1, made, cost, cache)
+        let single: Vec<Vec<usize>> = cheapest.iter().map(|&o| vec![o]).collect();
+        if self.can_meet(&single) {
+            let changes: Vec<usize> = cheapest
+                .iter()
+                .enumerate()
+                .filter_map(|(e, &o)| self.option(e, o).change)
+                .collect();
+            self.best = Some((changes, bound));
+            return;
+        }
+        // The element whose cheapest option leaves most of the range open decides first.
+        let spread = |e: usize| -> f64 {
+            let costs = open[e].iter().map(|&o| self.option(e, o).cost);
+            costs.clone().fold(0.0, f64::max) - costs.fold(f64::INFINITY, f64::min)
+        };
+        let Some(e) = (0..open.len())
+            .filter(|&e| open[e].len() > 1)
+            .max_by(|&a, &b| spread(a).total_cmp(&spread(b)))
+        else {
+            return;
+        };
+        let mut options = open[e].clone();
+        options.sort_by(|&a, &b| self.option(e, a).cost.total_cmp(&self.option(e, b).cost));
+        // Take the cheapest option or do without it: the second branch bounds better than fixing
+        // each option in turn.
+        let first = options[0];
+        let mut take = open.clone();
+        take[e] = vec![first];
+        let mut leave = open;
+        leave[e].retain(|&o| o != first);
+        self.branch(take);
+        self.branch(leave);
+    }
+
+    /// Whether the targets could be met with the best of the open options of each element; with
+    /// one option each, whether they are met.
+    fn can_meet(&self, open: &[Vec<usize>]) -> bool {
+        let mut least = vec![[0.0f64; BANDS]; self.base.links.len()];
+        let mut most = vec![[0.0f64; BANDS]; self.base.links.len()];
+        let mut soft = vec![[1.0f64; BANDS]; self.base.rooms];
+        let mut quieter: BTreeMap<RoomIndex, f64> = BTreeMap::new();
+        for (e, options) in open.iter().enumerate() {
+            let mut touched: BTreeMap<usize, (PerBand, PerBand, usize)> = BTreeMap::new();
+            let mut softer: BTreeMap<usize, PerBand> = BTreeMap::new();
+            let mut by: BTreeMap<RoomIndex, f64> = BTreeMap::new();
+            for &o in options {
+                let effect = self.option(e, o);
+                for (link, db) in &effect.links {
+                    let entry = touched.entry(*link).or_insert((*db, *db, 0));
+                    entry.2 += 1;
+                    for b in 0..BANDS {
+                        entry.0[b] = entry.0[b].min(db[b]);
+                        entry.1[b] = entry.1[b].max(db[b]);
+                    }
+                }
+                for (room, factor) in &effect.absorption {
+                    let entry = softer.entry(*room).or_insert([1.0; BANDS]);
+                    for b in 0..BANDS {
+                        entry[b] = entry[b].max(factor[b]);
+                    }
+                }
+                for (room, db) in &effect.quieter {
+                    let entry = by.entry(*room).or_insert(0.0);
+                    *entry = entry.max(*db);
+                }
+            }
+            for (link, (down, up, seen)) in touched {
+                for b in 0..BANDS {
+                    // An option that does not name the link leaves it alone.
+                    let alone = seen < options.len();
+                    least[link][b] += if alone { down[b].min(0.0) } else { down[b] };
+                    most[link][b] += if alone { up[b].max(0.0) } else { up[b] };
+                }
+            }
+            for (room, factor) in softer {
+                for b in 0..BANDS {
+                    soft[room][b] *= factor[b];
+                }
+            }
+            for (room, db) in by {
+                *quieter.entry(room).or_insert(0.0) += db;
+            }
+        }
+        let scaled = |db: &[PerBand], model: &mut Model| {
+            for (link, db) in model.links.iter_mut().zip(db) {
+                for (g, d) in link.coupling.iter_mut().zip(db) {
+                    if *d != 0.0 {
+                        *g *= 10f64.powf(d / 10.0);
+                    }
+                }
+            }
+        };
+        let mut inflow = self.base.clone();
+        scaled(&least, &mut inflow);
+        let mut losses = self.base.clone();
+        scaled(&most, &mut losses);
+        for (areas, factor) in losses.absorption.iter_mut().zip(&soft) {
+            areas.iter_mut().zip(factor).for_each(|(a, f)| *a *= f);
+        }
+        for sound in &self.building.sources {
+            let by = quieter.get(&sound.room).copied().unwrap_or(0.0);
+            let targets: Vec<_> =
+                self.building.targets.iter().filter(|t| t.room != sound.room).collect();
+            let rooms: Vec<RoomIndex> = targets.iter().map(|t| t.room).collect();
+            let energies = inflow.least_energies(&losses, sound.room, &rooms);
+            for (target, energy) in targets.iter().zip(&energies) {
+                let difference = difference(energy);
+                let levels = sound.levels.zip_with(&difference, |l, d| l - d - LevelDifference(by));
+                if levels.is_empty() {
+                    continue;
+                }
+                let room = &self.building.rooms[target.room.0];
+                let decay = decay(self.building, target.room);
+                let arrival = Arrival {
+                    from: sound.room,
+                    levels: &levels,
+                    difference: &difference,
+                    deviation: &Spectrum::empty(),
+                    decay: &decay,
+                    background: room.background.as_ref(),
+                };
+                if assess(target, &arrival, false).met == Some(false) {
+                    return false;
+                }
+            }
+        }
+        true
     }
 }
 
-fn weight(envelope: &Envelope) -> f64 {
-    envelope.links.values().flat_map(|(least, _)| least).map(|d| -d).sum::<f64>()
-        + envelope.quieter.values().sum::<f64>() * BANDS as f64
-        + envelope.absorption.values().flat_map(|a| a.iter()).map(|f| 10.0 * f.log10()).sum::<f64>()
-}
-
-/// Best that the options of one element can do to each link, room and source.
-fn envelope(
+/// What a change does to the couplings of a building.
+fn effect(
     building: &Building,
     base: &Model,
-    options: &[usize],
+    index: usize,
+    change: &Change,
     cache: &mut Cache,
-) -> Result<Envelope, RemedyError> {
-    let mut out = Envelope::default();
-    for &option in options {
-        let changed = apply(building, &[option]);
-        let model = assemble(&changed, cache)?;
-        for link in &base.links {
-            let after = model.links.iter().find(|l| l.id == link.id);
-            let entry = out.links.entry(link.id.clone()).or_insert(([0.0; BANDS], [0.0; BANDS]));
-            for b in 0..BANDS {
-                let coupling = after.map_or(0.0, |l| l.coupling[b]);
-                let db = if link.coupling[b] <= 0.0 {
-                    0.0
-                } else if coupling <= 0.0 {
-                    // A closed leak: as good as gone.
-                    -300.0
-                } else {
-                    10.0 * (coupling / link.coupling[b]).log10()
-                };
-                entry.0[b] = entry.0[b].min(db);
-                entry.1[b] = entry.1[b].max(db);
+) -> Result<Effect, RemedyError> {
+    let changed = apply(building, &[index]);
+    let model = assemble(&changed, cache)?;
+    let mut out = Effect {
+        change: Some(index),
+        cost: change.cost.unwrap_or(0.0).max(0.0),
+        ..Effect::default()
+    };
+    for (position, link) in base.links.iter().enumerate() {
+        let after = model.links.iter().find(|l| l.id == link.id);
+        let db: PerBand = std::array::from_fn(|b| {
+            let coupling = after.map_or(0.0, |l| l.coupling[b]);
+            if link.coupling[b] <= 0.0 {
+                0.0
+            } else if coupling <= 0.0 {
+                // A closed leak: as good as gone.
+                -300.0
+            } else {
+                10.0 * (coupling / link.coupling[b]).log10()
             }
-        }
-        for room in 0..base.rooms {
-            let entry = out.absorption.entry(room).or_insert([1.0; BANDS]);
-            for b in 0..BANDS {
-                entry[b] = entry[b].max(model.absorption[room][b] / base.absorption[room][b]);
-            }
-        }
-        for (before, after) in building.sources.iter().zip(&changed.sources) {
-            let by = before
-                .levels
-                .zip_with(&after.levels, |a, b| (a - b).0)
-                .iter()
-                .map(|(_, d)| d)
-                .fold(0.0f64, f64::max);
-            let entry = out.quieter.entry(before.room.0).or_insert(0.0);
-            *entry = entry.max(by);
+        });
+        if db.iter().any(|d| d.abs() > 1e-12) {
+            out.links.push((position, db));
         }
     }
-    out.links
-        .retain(|_, (least, most)| least.iter().any(|d| *d < 0.0) || most.iter().any(|d| *d > 0.0));
+    for room in 0..base.rooms {
+        let factor: PerBand =
+            std::array::from_fn(|b| model.absorption[room][b] / base.absorption[room][b]);
+        if factor.iter().any(|f| (f - 1.0).abs() > 1e-12) {
+            out.absorption.push((room, factor));
+        }
+    }
+    for (before, after) in building.sources.iter().zip(&changed.sources) {
+        let by = before
+            .levels
+            .zip_with(&after.levels, |a, b| (a - b).0)
+            .iter()
+            .map(|(_, d)| d)
+            .fold(0.0f64, f64::max);
+        if by > 0.0 {
+            out.quieter.push((before.room, by));
+        }
+    }
     Ok(out)
 }
 
-/// Both envelopes at once: changes of different elements add in decibels.
-fn join(a: &Envelope, b: &Envelope) -> Envelope {
-    let mut out = a.clone();
-    for (id, (least, most)) in &b.links {
-        let entry = out.links.entry(id.clone()).or_insert(([0.0; BANDS], [0.0; BANDS]));
-        for i in 0..BANDS {
-            entry.0[i] += least[i];
-            entry.1[i] += most[i];
-        }
-    }
-    for (room, factor) in &b.absorption {
-        let entry = out.absorption.entry(*room).or_insert([1.0; BANDS]);
-        for i in 0..BANDS {
-            entry[i] *= factor[i];
-        }
-    }
-    for (room, by) in &b.quieter {
-        *out.quieter.entry(*room).or_insert(0.0) += by;
-    }
-    out
-}
-
-/// What no set of the open choices can surpass.
-fn optimistic(building: &Building, model: &Model, open: &Envelope) -> Outcome {
-    let mut least = model.clone();
-    let mut losses = model.clone();
-    for (low, high) in least.links.iter_mut().zip(&mut losses.links) {
-        if let Some((down, up)) = open.links.get(&low.id) {
-            for b in 0..BANDS {
-                low.coupling[b] *= 10f64.powf(down[b].min(0.0) / 10.0);
-                high.coupling[b] *= 10f64.powf(up[b].max(0.0) / 10.0);
+fn entangled(elements: &[Element]) -> bool {
+    let mut links: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut rooms: BTreeMap<usize, usize> = BTreeMap::new();
+    for (e, element) in elements.iter().enumerate() {
+        for option in &element.options {
+            for (link, _) in &option.links {
+                if *links.entry(*link).or_insert(e) != e {
+                    return true;
+                }
+            }
+            for (room, _) in &option.absorption {
+                if *rooms.entry(*room).or_insert(e) != e {
+                    return true;
+                }
             }
         }
     }
-    for (room, factor) in &open.absorption {
-        for b in 0..BANDS {
-            losses.absorption[*room][b] *= factor[b];
-        }
-    }
-    let mut judged = Vec::new();
-    for (source, sound) in building.sources.iter().enumerate() {
-        let by = open.quieter.get(&sound.room.0).copied().unwrap_or(0.0);
-        for (index, target) in building.targets.iter().enumerate() {
-            if target.room == sound.room {
-                continue;
-            }
-            let energies = least.least_energies(&losses, sound.room, &[target.room]);
-            let Some(energy) = energies.first() else { continue };
-            let difference = difference(energy);
-            let levels = sound.levels.zip_with(&difference, |l, d| l - d - LevelDifference(by));
-            if levels.is_empty() {
-                continue;
-            }
-            let decay = decay(building, target.room);
-            let arrival = Arrival {
-                from: sound.room,
-                levels: &levels,
-                difference: &difference,
-                deviation: &Spectrum::empty(),
-                decay: &decay,
-                background: building.rooms[target.room.0].background.as_ref(),
-            };
-            let assessment = assess(target, &arrival, false);
-            judged.push(Judged { target: index, source, assessment, level_a: None });
-        }
-    }
-    Outcome { judged }
+    false
 }

@@ -1,0 +1,28 @@
+//! The wait for a plan: 15 elements with 5 choices each, proven cheapest; the goal is 1 s.
+
+#[path = "../tests/slow_truth/house.rs"]
+mod house;
+
+use divan::{Bencher, black_box};
+use wythe_remedy::{cheapest, single_changes};
+use wythe_transmission::Cache;
+
+fn main() {
+    divan::main();
+}
+
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn cheapest_of_15_elements_with_5_choices(bencher: Bencher) {
+    let building = house::house(6, 15, 5, 3, 36.5);
+    bencher.bench_local(|| {
+        let plan = cheapest(&building, &mut Cache::default(), None).unwrap();
+        assert!(plan.proven_optimal, "stopped before it was proven");
+        black_box(plan)
+    });
+}
+
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn every_single_change(bencher: Bencher) {
+    let building = house::house(6, 15, 5, 3, 36.5);
+    bencher.bench_local(|| black_box(single_changes(&building, &mut Cache::default()).unwrap()));
+}
