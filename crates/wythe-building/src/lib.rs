@@ -2,7 +2,7 @@
 //!
 //! A [`Building`] is the description everything is computed from: plain data with indices
 //! instead of names, already checked by whoever read it. [`outline`] finds walls and floors that
-//! rooms share; [`finish`] turns finishes into absorption.
+//! rooms share, [`edges`] the edges where they meet; [`finish`] turns finishes into absorption.
 //!
 //! Not here: files, reduction indices, levels.
 
@@ -11,17 +11,28 @@
 
 mod boundary;
 mod change;
+mod contact;
+mod duct;
+pub mod edges;
+mod fabric;
 pub mod finish;
+mod junction;
 pub mod modes;
+pub mod mounting;
 pub mod outline;
+pub mod plan;
 mod requirement;
 mod room;
 mod source;
 
 pub use boundary::{Boundary, BoundaryKind, Leak, LeakShape};
 pub use change::{Action, Change, Limits};
+pub use contact::{Contact, ContactTransfer, Mounting};
+pub use duct::{Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
+pub use fabric::Fabric;
+pub use junction::{Facing, Junction, JunctionKind};
 pub use requirement::{Criterion, Hours, Target};
-pub use room::{Absorption, Room, Surface};
+pub use room::{Absorption, Room, SABINE_LIMIT, Surface};
 pub use source::{SoundSource, Spectrum31};
 
 use wythe_bands::Air;
@@ -58,6 +69,8 @@ pub struct Building {
     pub rooms: Vec<Room>,
     /// What parts the rooms.
     pub boundaries: Vec<Boundary>,
+    /// What joins them beside: junctions, ducts, contacts.
+    pub fabric: Fabric,
     /// Named positions of doors and windows beside the one described.
     pub states: Vec<State>,
     /// Sound sources.

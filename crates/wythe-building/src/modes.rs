@@ -114,6 +114,12 @@ pub fn smoothed_count(v: CubicMetre, s: SquareMetre, l: Metre, f: Hertz, c: f64)
         + l.0 / 8.0 * k
 }
 
+/// Smoothed number of modes up to `f` of a room known by its volume only, taken as a cube.
+pub fn smoothed_count_of_cube(v: CubicMetre, f: Hertz, c: f64) -> f64 {
+    let side = v.0.max(0.0).cbrt();
+    smoothed_count(v, SquareMetre(6.0 * side * side), Metre(12.0 * side), f, c)
+}
+
 /// Smoothed number of modes inside one third-octave band of a room of volume `v`.
 ///
 /// Faces and edges are taken as of a cube of the same volume, the least any box can have, so the

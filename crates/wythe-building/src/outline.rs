@@ -83,6 +83,19 @@ pub struct SharedWall {
     pub thickness: Metre,
 }
 
+/// A stretch of wall on plan.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// Where it begins, on the inner face.
+    pub from: Point,
+    /// Where it ends.
+    pub to: Point,
+    /// Direction out of the room, of length 1 (pure ratio).
+    pub outward: [f64; 2],
+    /// Distance to the face on the other side, m; 0 where nothing faces it.
+    pub gap: f64,
+}
+
 /// A stretch of one edge that faces another room.
 #[derive(Clone, Copy, Debug)]
 struct Piece {
@@ -269,14 +282,7 @@ impl Outline {
 
     /// Length of walls that face none of `others`, as the outer walls of a building do.
     pub fn exposed_length(&self, others: &[&Outline], search: &WallSearch) -> Metre {
-        let mut taken: Vec<Vec<[f64; 2]>> = vec![Vec::new(); self.corners.len()];
-        for (k, other) in others.iter().enumerate() {
-            let rest: Vec<&Outline> =
-                others.iter().enumerate().filter(|(i, _)| *i != k).map(|(_, o)| *o).collect();
-            for piece in self.facing_pieces(other, &rest, search) {
-                taken[piece.edge].push([piece.from, piece.to]);
-            }
-        }
+        let taken = self.taken(others, search);
         let free: f64 = taken
             .into_iter()
             .enumerate()
@@ -316,6 +322,72 @@ impl Outline {
             })
             .sum();
         Metre(free)
+    }
+
+    /// The stretches of this outline that face `other`, as [`Outline::shared_wall`] finds them,
+    /// joined where they continue each other.
+    pub fn facing_stretches(
+        &self,
+        other: &Outline,
+        others: &[&Outline],
+        search: &WallSearch,
+    ) -> Vec<Stretch> {
+        let pieces = self.facing_pieces(other, others, search);
+        self.stretches(pieces.iter().map(|p| (p.edge, p.from, p.to, p.gap.max(0.0))))
+    }
+
+    /// The stretches of this outline that face none of `others`.
+    pub fn exposed_stretches(&self, others: &[&Outline], search: &WallSearch) -> Vec<Stretch> {
+        let taken = self.taken(others, search);
+        let mut free = Vec::new();
+        for (edge, spans) in taken.into_iter().enumerate() {
+            let mut from = 0.0;
+            for [start, end] in merged(spans).into_iter().chain([[1.0, 1.0]]) {
+                if (start - from) * self.edge_length(edge) > 0.05 {
+                    free.push((edge, from, start, 0.0));
+                }
+                from = end.max(from);
+            }
+        }
+        self.stretches(free.into_iter())
+    }
+
+    fn stretches(&self, parts: impl Iterator<Item = (usize, f64, f64, f64)>) -> Vec<Stretch> {
+        let mut parts: Vec<(usize, f64, f64, f64)> =
+            parts.map(|(e, a, b, gap)| (e, a.min(b), a.max(b), gap)).collect();
+        parts.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        let mut joined: Vec<(usize, f64, f64, f64)> = Vec::new();
+        for (edge, from, to, gap) in parts {
+            match joined.last_mut() {
+                Some(last) if last.0 == edge && (from - last.2) * self.edge_length(edge) < 0.02 => {
+                    last.2 = last.2.max(to);
+                    last.3 = last.3.max(gap);
+                }
+                _ => joined.push((edge, from, to, gap)),
+            }
+        }
+        joined
+            .into_iter()
+            .map(|(edge, from, to, gap)| {
+                let (p, q) = self.wound_edge(edge);
+                let at = |t: f64| Point::at(p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1]));
+                let along = unit([q[0] - p[0], q[1] - p[1]]);
+                Stretch { from: at(from), to: at(to), outward: [along[1], -along[0]], gap }
+            })
+            .collect()
+    }
+
+    /// Per edge, the shares of it that face one of `others`.
+    fn taken(&self, others: &[&Outline], search: &WallSearch) -> Vec<Vec<[f64; 2]>> {
+        let mut taken: Vec<Vec<[f64; 2]>> = vec![Vec::new(); self.corners.len()];
+        for (k, other) in others.iter().enumerate() {
+            let rest: Vec<&Outline> =
+                others.iter().enumerate().filter(|(i, _)| *i != k).map(|(_, o)| *o).collect();
+            for piece in self.facing_pieces(other, &rest, search) {
+                taken[piece.edge].push([piece.from, piece.to]);
+            }
+        }
+        taken
     }
 
     fn facing_pieces(

@@ -1,0 +1,64 @@
+//! Edges where walls and floors meet, and along which sound goes round the separating element.
+
+use wythe_bands::{Hertz, LevelDifference, Metre, Spectrum, Standpoint};
+
+use crate::BoundaryIndex;
+
+/// One edge with the plates that meet there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Junction {
+    /// Name, unique in the project.
+    pub id: String,
+    /// Title for people.
+    pub title: Option<String>,
+    /// Up to four plates in turn round the edge: 0 and 2 are in line with each other, 1 and 3 are
+    /// in line with each other and square to the first two. `None` where nothing runs, or where
+    /// nobody described what does.
+    pub plates: [Option<BoundaryIndex>; 4],
+    /// Common length of the plates.
+    pub length: Metre,
+    /// How the plates are joined.
+    pub kind: JunctionKind,
+    /// Whether it was found from the outlines (else it was stated).
+    pub found: bool,
+    /// How well it is known.
+    pub standpoint: Standpoint,
+}
+
+/// How plates are joined at an edge.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JunctionKind {
+    /// By what meets there: heavy plates rigidly; heavy and light ones as a light double leaf on a
+    /// heavy plate; light ones among themselves are left out and said to be.
+    ByPlates,
+    /// Rigidly.
+    Rigid,
+    /// Plates 1 and 3 stand on flexible layers, plates 0 and 2 run through.
+    FlexibleLayer {
+        /// Frequency from which the layer helps; 125 Hz where its stiffness per area is about
+        /// 100 MN/m³.
+        from: Hertz,
+    },
+    /// A light façade passes the edge.
+    LightFacade,
+    /// Light double leaves meet heavy plates.
+    LightDoubleLeaf,
+    /// Light double leaves joined to each other.
+    CoupledLightDoubleLeaf,
+    /// A slab, screed or deck runs through under a light wall: nothing is lost on the way.
+    Continuous,
+    /// A framed construction known by its normalised flanking level difference D_n,f between the
+    /// rooms on both sides of plate 0; `None` takes a default with a wide deviation.
+    Framed(Option<Spectrum<LevelDifference>>),
+    /// The structure is cut: nothing passes.
+    Separated,
+}
+
+/// A boundary to the outdoors that does not look straight at the point of interest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Facing {
+    /// The boundary.
+    pub boundary: BoundaryIndex,
+    /// Angle between the outward normal and the way to the point of interest, degrees, 0 to 180.
+    pub angle_degrees: f64,
+}
