@@ -60,6 +60,10 @@ pub enum Command {
     Partition(Partition),
     /// Rate a band curve by a standard
     Rate(Rate),
+    /// What boards, fills, doors and ready build-ups the program knows, and from where
+    Catalogue(Catalogue),
+    /// How much of a day's hearing dose a stay makes, and how long is allowed
+    Dose(Dose),
 }
 
 /// `wythe rate`.
@@ -86,6 +90,9 @@ pub struct Rate {
     /// Value that was promised: says how likely it is met, with the uncertainty of the situation
     #[arg(long, value_name = "DB")]
     pub promise: Option<f64>,
+    /// Write the curve with its shifted reference as an SVG chart
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
     /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
     #[arg(long, value_name = "A|B|C", default_value = "b")]
     pub situation: String,
@@ -141,4 +148,28 @@ pub struct Remedy {
     /// Money there is, instead of the project's own limit
     #[arg(long, value_name = "N")]
     pub budget: Option<f64>,
+}
+
+/// `wythe catalogue`.
+#[derive(Debug, ClapArgs)]
+pub struct Catalogue {
+    /// Part of a name, such as "gypsum" or "door"; everything where not given
+    pub search: Option<String>,
+}
+
+/// `wythe dose`.
+#[derive(Debug, ClapArgs)]
+pub struct Dose {
+    /// A level such as "98 dBA", or a project folder whose recordings say how loud it is
+    #[arg(value_name = "LEVEL|DIR")]
+    pub level: String,
+    /// How long, such as "90 min" or "2 h"
+    #[arg(long, default_value = "2 h")]
+    pub time: String,
+    /// Also by the rules of OSHA
+    #[arg(long)]
+    pub osha: bool,
+    /// Also by the European directive
+    #[arg(long)]
+    pub eu: bool,
 }

@@ -30,6 +30,8 @@ fn main() -> ExitCode {
         Command::Explain(a) => commands::explain::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
+        Command::Catalogue(a) => commands::catalogue::run(a, &args.common),
+        Command::Dose(a) => commands::dose::run(a, &args.common),
         Command::Rate(a) => commands::rate::run(a, &args.common),
     };
     match result {
