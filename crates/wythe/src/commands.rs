@@ -9,3 +9,4 @@ pub mod partition;
 pub mod predict;
 pub mod rate;
 pub mod remedy;
+pub mod report;
