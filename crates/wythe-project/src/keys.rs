@@ -1010,6 +1010,47 @@ pub static RECORDING: Section = Section {
             "whether the recorder's gain stood still",
             r#"gain = "fixed""#,
         ),
+        def(
+            "equal_gains",
+            Kind::Flag,
+            "false",
+            "whether all channels have the same gain and the same kind of microphone: level \
+             differences between them are then offered without calibration",
+            "equal_gains = true",
+        ),
+        opt(
+            "recorder",
+            Kind::Text,
+            "which recorder; one recorder carried from room to room at a fixed gain needs no \
+             calibration for level differences",
+            r#"recorder = "hand recorder""#,
+        ),
+        opt(
+            "source_position",
+            Kind::Text,
+            "where the source stood; recordings of the same source position belong together",
+            r#"source_position = "left of the door""#,
+        ),
+        opt(
+            "same_time_as",
+            Kind::Text,
+            "another recording that ran at the same time on another recorder; the two are brought \
+             onto one clock by what both heard",
+            r#"same_time_as = "recordings/hall.wav""#,
+        ),
+        def(
+            "excitation",
+            Kind::Word(&[
+                "loudspeaker or music",
+                "tapping machine",
+                "rubber ball",
+                "loudspeaker outside",
+                "traffic",
+            ]),
+            "loudspeaker or music",
+            "what made the sound",
+            r#"excitation = "tapping machine""#,
+        ),
         opt(
             "calibration",
             Kind::Table(&CALIBRATION),
@@ -1031,7 +1072,7 @@ pub static RECORDING: Section = Section {
 pub static CALIBRATION: Section = Section {
     name: "calibration",
     heading: "calibration",
-    help: "Either `full_scale`, or a `tone` with its level. Without either the levels are relative only.",
+    help: "Either `full_scale`, or a `tone` with its level, or `beside_channel`. Without any the levels are relative only.",
     standing: true,
     example: "",
     keys: &[
@@ -1075,6 +1116,13 @@ pub static CALIBRATION: Section = Section {
             "tone: another file that holds it, same channel and gain",
             r#"file = "recordings/cal.wav""#,
         ),
+        opt(
+            "beside_channel",
+            Kind::Whole(1, 1024),
+            "in place of a tone: the calibrated channel whose microphone stood beside this one from \
+             `from` to `to`",
+            "beside_channel = 1",
+        ),
     ],
 };
 
@@ -1102,10 +1150,17 @@ pub static CHANNEL: Section = Section {
         ),
         def(
             "kind",
-            Kind::Word(&["position", "corner", "near source"]),
+            Kind::Word(&["position", "corner", "near source", "on facade", "before facade"]),
             "position",
-            "what the position is good for",
+            "what the position is good for; `before facade` is 2 m in front of it",
             r#"kind = "position""#,
+        ),
+        opt(
+            "correction",
+            Kind::Text,
+            "CSV with the header `frequency_hz,correction_db` (added to the levels) or \
+             `frequency_hz,response_db` (taken off them)",
+            r#"correction = "microphones/seven.csv""#,
         ),
         opt(
             "calibration",

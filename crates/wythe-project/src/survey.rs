@@ -37,6 +37,16 @@ pub struct Recording {
     pub state: Option<String>,
     /// Whether the recorder's gain stood still.
     pub gain: Gain,
+    /// Whether all channels have the same gain and kind of microphone.
+    pub equal_gains: bool,
+    /// Which recorder.
+    pub recorder: Option<String>,
+    /// Where the source stood; recordings that say the same belong together.
+    pub source_position: Option<String>,
+    /// A recording that ran at the same time on another recorder.
+    pub same_time_as: Option<String>,
+    /// What made the sound.
+    pub excitation: Excitation,
     /// Calibration of every channel that has none of its own.
     pub calibration: Option<Calibration>,
     /// Channels that mean something.
@@ -59,6 +69,22 @@ pub enum Gain {
     Automatic,
 }
 
+/// What made the sound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Excitation {
+    /// A loudspeaker or music in the source room.
+    #[default]
+    Airborne,
+    /// The standard tapping machine on the floor of the source room.
+    TappingMachine,
+    /// The standard rubber ball dropped on the floor of the source room.
+    RubberBall,
+    /// A loudspeaker outside at 45°.
+    LoudspeakerOutside,
+    /// Traffic outside.
+    Traffic,
+}
+
 /// How samples become pressure.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Calibration {
@@ -75,6 +101,13 @@ pub enum Calibration {
         /// Another file that holds it, if it is not in the recording itself.
         file: Option<String>,
     },
+    /// The microphone stood beside a calibrated one for a while.
+    Beside {
+        /// The calibrated channel, counted from 1.
+        channel: u16,
+        /// When they stood side by side.
+        stretch: (Seconds, Seconds),
+    },
 }
 
 /// One channel of a recording.
@@ -90,6 +123,8 @@ pub struct Channel {
     pub place: Option<String>,
     /// What the position is good for.
     pub kind: PositionKind,
+    /// Correction curve of the microphone: path of a CSV file.
+    pub correction: Option<String>,
     /// Its own calibration, if any.
     pub calibration: Option<Calibration>,
     /// How well it is known.
@@ -106,6 +141,10 @@ pub enum PositionKind {
     Corner,
     /// Near the source: what it plays, not the level of the room.
     NearSource,
+    /// On the outer face of the tested element.
+    OnFacade,
+    /// Outside, 2 m before the facade.
+    BeforeFacade,
 }
 
 /// A stretch of a recording.
@@ -274,8 +313,11 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
             kind: match channel.text("kind") {
                 Some("corner") => PositionKind::Corner,
                 Some("near source") => PositionKind::NearSource,
+                Some("on facade") => PositionKind::OnFacade,
+                Some("before facade") => PositionKind::BeforeFacade,
                 _ => PositionKind::Position,
             },
+            correction: inside(notes, channel, "correction", "microphones/seven.csv"),
             calibration: channel.record("calibration").and_then(|c| self::calibration(notes, c)),
             standpoint: channel.standpoint(),
         });
@@ -351,7 +393,31 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
     for (entry, place) in record.texts("log") {
         log_entry(notes, entry, place, Some(file.clone()), survey);
     }
+    let same_time_as = record.text("same_time_as").map(str::to_owned);
+    if let Some(other) = &same_time_as
+        && !survey.recordings.iter().any(|r| &r.file == other)
+    {
+        let known: Vec<&str> = survey.recordings.iter().map(|r| r.file.as_str()).collect();
+        let text = format!(
+            "{}: no recording `{}` is described before this one",
+            record.label,
+            short(other)
+        );
+        let place = record.at("same_time_as");
+        notes.problem("project::unknown-recording", place, text, hint(other, &known));
+    }
     survey.recordings.push(Recording {
+        equal_gains: record.flag("equal_gains").unwrap_or(false),
+        recorder: record.text("recorder").map(str::to_owned),
+        source_position: record.text("source_position").map(str::to_owned),
+        same_time_as,
+        excitation: match record.text("excitation") {
+            Some("tapping machine") => Excitation::TappingMachine,
+            Some("rubber ball") => Excitation::RubberBall,
+            Some("loudspeaker outside") => Excitation::LoudspeakerOutside,
+            Some("traffic") => Excitation::Traffic,
+            _ => Excitation::Airborne,
+        },
         file,
         title: record.text("title").map(str::to_owned),
         taken: record.text("taken").map(str::to_owned),
@@ -364,8 +430,39 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
     });
 }
 
+/// A path that must stay inside the project folder.
+fn inside(notes: &mut Notes, record: &Record, key: &str, example: &str) -> Option<String> {
+    let path = record.text(key)?;
+    if let Some(why) = refused_path(path) {
+        let text = format!("{}: `{key}` {why}", record.label);
+        let help = format!("for example `{key} = \"{example}\"`");
+        notes.problem("project::file", record.at(key), text, help);
+        return None;
+    }
+    Some(path.to_owned())
+}
+
 fn calibration(notes: &mut Notes, record: &Record) -> Option<Calibration> {
     let example = "either `full_scale = \"20 Pa\"`, or `tone = \"94 dB\"` with where it is";
+    if let Some(channel) = record.whole("beside_channel") {
+        let alone = !record.has("full_scale") && !record.has("tone");
+        return match (record.number("from"), record.number("to")) {
+            (Some(from), Some(to)) if alone && to > from => Some(Calibration::Beside {
+                channel: channel as u16,
+                stretch: (Seconds(from), Seconds(to)),
+            }),
+            _ => {
+                let text = format!(
+                    "{}: `beside_channel` stands without a tone and needs `from` and `to`, the \
+                     later one last",
+                    record.label
+                );
+                let help = "for example `{ beside_channel = 1, from = \"0:30\", to = \"1:30\" }`";
+                notes.problem("project::calibration", record.at("beside_channel"), text, help);
+                None
+            }
+        };
+    }
     let full_scale = record.given("full_scale").map(|g| &g.value);
     match (full_scale, record.number("tone")) {
         (Some(_), Some(_)) => {

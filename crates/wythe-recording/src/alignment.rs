@@ -28,7 +28,7 @@ pub struct Alignment {
 }
 
 /// Scatter beyond which two recordings are taken for not belonging together, samples.
-const LARGEST_SCATTER: f64 = 8.0;
+pub(crate) const LARGEST_SCATTER: f64 = 8.0;
 
 /// Aligns `y` with `x`: lags of 4 s blocks with half overlap within ±`largest`, interpolated eight
 /// times and by a parabola, and a robust line.
@@ -111,7 +111,7 @@ pub fn align(
 
 /// Median of the slopes between points, then least squares over what lies near that line: slope,
 /// value at zero, robust scatter, points used.
-fn robust_line(points: &[(f64, f64)]) -> Option<(f64, f64, f64, usize)> {
+pub(crate) fn robust_line(points: &[(f64, f64)]) -> Option<(f64, f64, f64, usize)> {
     if points.len() < 4 {
         return None;
     }

@@ -282,7 +282,7 @@ pub struct Delay {
 }
 
 /// Pairs of segments at a delay, cut out of a recording where a mask allows.
-fn each_block(
+pub(crate) fn each_block(
     samples: &mut (dyn Samples + '_),
     channels: &[usize],
     mask: &Mask,
@@ -364,29 +364,40 @@ impl CrossSpectrum {
             });
         }
         let nd = effective_averages(self.segments);
-        let threshold = zero_threshold(0.05, nd.max(2.0));
-        let mut cross: Vec<Complex64> = (0..self.gxy.len())
-            .map(|k| {
-                let g2 = self.gxy[k].norm_sqr() / (self.gxx[k] * self.gyy[k]).max(1e-300);
-                let zero = Complex64::new(0.0, 0.0);
-                // Maximum-likelihood weight γ²/(1 − γ²) on the phase, only where there is coherence.
-                if g2 < threshold || self.gxy[k].norm() == 0.0 {
-                    zero
-                } else {
-                    self.gxy[k] / self.gxy[k].norm() * (g2 / (1.0 - g2).max(1e-6)).min(100.0)
-                }
-            })
-            .collect();
-        let bins = cross.len();
-        cross[0] = Complex64::new(0.0, 0.0);
-        cross[bins - 1] = Complex64::new(0.0, 0.0);
-        let mut correlation = vec![0.0; size];
-        RealFftPlanner::<f64>::new()
-            .plan_fft_inverse(size)
-            .process(&mut cross, &mut correlation)
-            .map_err(|e| RecordingError::NotAligned(e.to_string()))?;
-        Ok(peak(&correlation, reach))
+        peak_of(&self.gxx, &self.gyy, &self.gxy, nd, size, reach)
     }
+}
+
+/// The delay that averaged spectra show: the phase of the cross-spectrum, weighted by γ²/(1 − γ²).
+pub(crate) fn peak_of(
+    gxx: &[f64],
+    gyy: &[f64],
+    gxy: &[Complex64],
+    nd: f64,
+    size: usize,
+    reach: f64,
+) -> Result<Delay, RecordingError> {
+    let threshold = zero_threshold(0.05, nd.max(2.0));
+    let mut cross: Vec<Complex64> = (0..gxy.len())
+        .map(|k| {
+            let g2 = gxy[k].norm_sqr() / (gxx[k] * gyy[k]).max(1e-300);
+            // Maximum-likelihood weight on the phase, only where there is coherence.
+            if g2 < threshold || gxy[k].norm() == 0.0 {
+                Complex64::new(0.0, 0.0)
+            } else {
+                gxy[k] / gxy[k].norm() * (g2 / (1.0 - g2).max(1e-6)).min(100.0)
+            }
+        })
+        .collect();
+    let bins = cross.len();
+    cross[0] = Complex64::new(0.0, 0.0);
+    cross[bins - 1] = Complex64::new(0.0, 0.0);
+    let mut correlation = vec![0.0; size];
+    RealFftPlanner::<f64>::new()
+        .plan_fft_inverse(size)
+        .process(&mut cross, &mut correlation)
+        .map_err(|e| RecordingError::NotAligned(e.to_string()))?;
+    Ok(peak(&correlation, reach))
 }
 
 /// Highest point of a circular correlation within ± `reach`, between samples by a parabola.

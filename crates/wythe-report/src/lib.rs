@@ -1,7 +1,7 @@
 //! Documents and charts.
 //!
 //! [`chart`] draws results as SVG, [`page`] sets a document as one HTML file, [`design`] holds the
-//! colours of both by role.
+//! colours of both by role, and [`report`] says what there is to say about a building.
 //!
 //! Not here: any disk, clock or network. The faces hand in what is to be said and write the text
 //! that comes back.
@@ -9,3 +9,6 @@
 pub mod chart;
 pub mod design;
 pub mod page;
+pub mod report;
+
+pub use report::{Results, owner};

@@ -56,6 +56,8 @@ pub enum Command {
     Explain(Folder),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
     Remedy(Remedy),
+    /// The document: for the owner, for the builder, for the file
+    Report(Report),
     /// What one build-up does, by itself
     Partition(Partition),
     /// Rate a band curve by a standard
@@ -172,4 +174,30 @@ pub struct Dose {
     /// Also by the European directive
     #[arg(long)]
     pub eu: bool,
+}
+
+/// `wythe report`.
+#[derive(Debug, ClapArgs)]
+pub struct Report {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// HTML file to write; one file that needs no other
+    #[arg(short, long, value_name = "FILE", required_unless_present = "json")]
+    pub output: Option<PathBuf>,
+    /// Print it to PDF too, beside the HTML file, with the browser found on this machine
+    #[arg(long, requires = "output")]
+    pub pdf: bool,
+    /// Sheet to print on; the margins suit both when it is left out
+    #[arg(long, value_enum)]
+    pub paper: Option<PaperSize>,
+}
+
+/// Sheet sizes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PaperSize {
+    /// 210 mm by 297 mm
+    A4,
+    /// 8.5 in by 11 in
+    Letter,
 }

@@ -11,3 +11,4 @@ pub mod partition;
 pub mod predict;
 pub mod rate;
 pub mod remedy;
+pub mod report;

@@ -3,9 +3,11 @@
 //! Not here: any acoustics.
 
 mod args;
+mod browser;
 mod commands;
 mod demo;
 mod failure;
+mod gather;
 mod load;
 mod measuring;
 mod output;
@@ -29,6 +31,7 @@ fn main() -> ExitCode {
         Command::Measure(a) => commands::measure::run(a, &args.common),
         Command::Explain(a) => commands::explain::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
+        Command::Report(a) => commands::report::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Catalogue(a) => commands::catalogue::run(a, &args.common),
         Command::Dose(a) => commands::dose::run(a, &args.common),

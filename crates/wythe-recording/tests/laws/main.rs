@@ -3,3 +3,4 @@
 mod flac;
 mod hearing;
 mod reading;
+mod recovered;

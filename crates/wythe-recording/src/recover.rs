@@ -1,0 +1,648 @@
+//! What came through, pulled out of the noise of several receiving channels at once, from one or
+//! several microphones near the source.
+//!
+//! Per frequency the receiving spectrum is explained by the source spectra together,
+//!
+//!   COP = G_xyᴴ G_xx⁻¹ G_xy,  noise = (G_yy − COP) n_d/(n_d − q),  COP_bc = COP − q noise/n_d,
+//!
+//! with q source microphones (one: the ordinary coherent output of [`crate::coherence`]). A source
+//! microphone that the ones before it explain to 95 % and more is left out at that frequency.
+//!
+//! Three things are added to the statistics of `coherence`:
+//! - the standard deviation is the larger of the formula for steady noise and of a jackknife over ten
+//!   interleaved parts of the recording, because music is not steady;
+//! - everything is done with half the segment as well. What arrives after a segment's end counts as
+//!   noise, so a difference that still shrinks by a decibel when the segment doubles is no value, only
+//!   an upper limit: a microphone in the reverberant field of the source room does this;
+//! - two limits belong to every band: the difference is at least and at most so much.
+//!
+//! Sources: J. S. Bendat and A. G. Piersol (multiple and partial coherence, from memory); jackknife as
+//! in any textbook; limits and thresholds are this program's own, judged by made signals in
+//! `tests/laws/recovered.rs`.
+
+use std::sync::Arc;
+
+use realfft::num_complex::Complex64;
+use realfft::{RealFftPlanner, RealToComplex};
+use wythe_bands::{Band, LevelDifference, Seconds, Spectrum};
+
+use crate::RecordingError;
+use crate::coherence::{Delay, each_block, effective_averages, peak_of};
+use crate::sound_file::Samples;
+use crate::timeline::Mask;
+
+/// Parts of the jackknife; each is a tenth of the segments, taken in turns of [`TURN`] segments.
+const PARTS: usize = 10;
+/// Segments in a row that belong to one part: overlapping neighbours mostly share a part.
+const TURN: u64 = 4;
+/// A source microphone whose own remainder is below this share is explained by the others.
+const EXPLAINED: f64 = 0.05;
+/// Most source microphones that are taken together.
+pub const MOST_REFERENCES: usize = 8;
+/// Movement with the segment length beyond which a difference is no value, dB.
+const UNSETTLED: f64 = 0.5;
+/// A band this sure can tell by itself whether it moved, dB.
+const CLEAR: f64 = 0.5;
+/// Standard deviations from which a coherent part is taken for real.
+const SIGNIFICANT: f64 = 3.0;
+/// Two-sided 90 %.
+const NINETY: f64 = 1.645;
+
+/// What of one receiving channel came from the source, in one band.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Recovered {
+    /// Coherent part over the whole level, dB, 0 or below; absent where it does not stand three
+    /// standard deviations above nothing, or has not settled (see [`Recovered::settled`]).
+    pub share: Option<LevelDifference>,
+    /// Standard deviation of the level difference that follows from `share`.
+    pub deviation: Option<LevelDifference>,
+    /// The coherent part is at most this (upper end of the 90 % interval).
+    pub at_most: LevelDifference,
+    /// The coherent part is at least this, where there is one (lower end of the 90 % interval). This
+    /// holds even if the segment was too short.
+    pub at_least: Option<LevelDifference>,
+    /// Smallest share that could have been seen.
+    pub limit: LevelDifference,
+    /// How much the difference shrank when the segment was doubled, dB, where both could tell.
+    pub moved: Option<LevelDifference>,
+    /// Whether the segment was long enough for the rooms.
+    pub settled: bool,
+    /// Estimated coherence, power-weighted, bias included.
+    pub coherence: f64,
+}
+
+/// How much of one receiving channel each source microphone explains in one band, dB re the channel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Attribution {
+    /// Taken alone (its share if asked first).
+    pub alone: LevelDifference,
+    /// What only it explains (its share if asked last).
+    pub only: LevelDifference,
+}
+
+/// What was recovered from one receiving channel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChannelRecovery {
+    /// Channel, from 1.
+    pub channel: usize,
+    /// Delay behind the first source microphone.
+    pub delay: Delay,
+    /// Per band.
+    pub bands: Spectrum<Recovered>,
+    /// Per source microphone and band; empty with a single one.
+    pub by_reference: Vec<Spectrum<Attribution>>,
+    /// Effective number of averages.
+    pub averages: f64,
+}
+
+/// Settings of [`recover`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wish {
+    /// Channels of the source microphones, from 1; the first one gives the delays.
+    pub references: Vec<usize>,
+    /// Receiving channels, from 1.
+    pub receivers: Vec<usize>,
+    /// Time to use.
+    pub mask: Mask,
+    /// Length of a segment: about the longest decay time of the rooms, 0.02 to 30 s.
+    pub segment: Seconds,
+    /// Longest delay looked for; 0.15 s is 50 m.
+    pub largest_delay: Seconds,
+}
+
+/// Recovers what came from the source in every receiving channel. `open` is called twice: once to find
+/// the delays (over the first two minutes of the mask), once for everything else.
+///
+/// # Errors
+/// Channels that do not exist, none or more than eight source microphones, impossible lengths, less
+/// sound than eight segments, bytes that cannot be read.
+pub fn recover<'a>(
+    open: &mut dyn FnMut() -> Result<Box<dyn Samples + 'a>, RecordingError>,
+    wish: &Wish,
+    mut progress: impl FnMut(f64),
+) -> Result<Vec<ChannelRecovery>, RecordingError> {
+    let (q, m) = (wish.references.len(), wish.receivers.len());
+    if q == 0 || q > MOST_REFERENCES || m == 0 {
+        return Err(RecordingError::Setting {
+            what: "a number of source microphones",
+            value: q as f64,
+            remedy: "1 to 8 can be taken together, with at least one receiving channel",
+        });
+    }
+    if !(0.02..=30.0).contains(&wish.segment.0) {
+        return Err(RecordingError::Setting {
+            what: "a segment length in seconds",
+            value: wish.segment.0,
+            remedy: "0.02 to 30 are possible",
+        });
+    }
+    let channels: Vec<usize> = wish.references.iter().chain(&wish.receivers).copied().collect();
+
+    let mut samples = open()?;
+    let rate = f64::from(samples.format().rate);
+    let total = samples.format().duration().map_or(f64::INFINITY, |d| d.0);
+    let reach = wish.largest_delay.0.clamp(0.001, 2.0) * rate;
+    let size = ((8.0 * reach) as usize).next_power_of_two().clamp(4096, 1 << 20);
+    let begin = first_part(&wish.mask, 120.0);
+    let first = [wish.references[0]];
+    let some: Vec<usize> = first.iter().chain(&wish.receivers).copied().collect();
+    let mut rough = Ensemble::new(rate, size, 1, vec![0; m], false)?;
+    each_block(&mut *samples, &some, &begin, size, |lines, ends| {
+        rough.push(lines);
+        if ends {
+            rough.interrupt();
+        }
+    })?;
+    drop(samples);
+    progress(0.2);
+    let delays: Vec<Delay> =
+        (0..m).map(|j| rough.delay(j, reach)).collect::<Result<_, RecordingError>>()?;
+    let shifts: Vec<i64> = delays
+        .iter()
+        // A peak that may be chance moves nothing.
+        .map(|d| if d.clarity > 6.0 { d.samples.round() as i64 } else { 0 })
+        .collect();
+    drop(rough);
+
+    let size = ((wish.segment.0 * rate) as usize).next_power_of_two().clamp(256, 1 << 21);
+    let mut whole = Ensemble::new(rate, size, q, shifts.clone(), true)?;
+    let mut half = Ensemble::new(rate, size / 2, q, shifts, false)?;
+    let mut samples = open()?;
+    let mut done = 0.0;
+    each_block(&mut *samples, &channels, &wish.mask, size, |lines, ends| {
+        whole.push(lines);
+        half.push(lines);
+        if ends {
+            whole.interrupt();
+            half.interrupt();
+        }
+        done += lines[0].len() as f64 / rate;
+        progress((0.2 + 0.8 * done / total).min(1.0));
+    })?;
+    if whole.segments < 8 {
+        return Err(RecordingError::TooShort {
+            what: "recovering what came through",
+            needed: 4.5 * size as f64 / rate,
+            present: (whole.segments + 1) as f64 / 2.0 * size as f64 / rate,
+        });
+    }
+    Ok(wish
+        .receivers
+        .iter()
+        .zip(delays)
+        .enumerate()
+        .map(|(j, (channel, delay))| ChannelRecovery {
+            channel: *channel,
+            delay,
+            bands: whole.judge(j, &half),
+            by_reference: if q > 1 { whole.attribution(j) } else { Vec::new() },
+            averages: whole.nd(),
+        })
+        .collect())
+}
+
+/// The first `seconds` of a mask.
+fn first_part(mask: &Mask, seconds: f64) -> Mask {
+    let mut left = seconds;
+    let mut spans = Vec::new();
+    for &(a, b) in mask.as_spans() {
+        let a = a.max(0.0);
+        if left <= 0.0 || b <= a {
+            continue;
+        }
+        let end = b.min(a + left);
+        left -= end - a;
+        spans.push((a, end));
+    }
+    Mask::spans(spans)
+}
+
+/// Averaged spectra of `q` references and some receivers over one part of the recording.
+#[derive(Clone)]
+struct Part {
+    /// Upper triangle by rows, reference i to reference k ≥ i: mean of X_i* X_k.
+    xx: Vec<Vec<Complex64>>,
+    /// Reference i to receiver j at i·m + j: mean of X_i* Y_j.
+    xy: Vec<Vec<Complex64>>,
+    yy: Vec<Vec<f64>>,
+    segments: u64,
+}
+
+struct Ensemble {
+    rate: f64,
+    q: usize,
+    m: usize,
+    /// Samples by which each receiver is late.
+    shifts: Vec<i64>,
+    size: usize,
+    hop: usize,
+    window: Vec<f64>,
+    forward: Arc<dyn RealToComplex<f64>>,
+    line: Vec<f64>,
+    scratch: Vec<Complex64>,
+    spectra: Vec<Vec<Complex64>>,
+    held: Vec<Vec<f64>>,
+    /// What remains to be cut from each channel so that they belong together.
+    cut: Vec<usize>,
+    /// Bins that bands need.
+    bins: usize,
+    parts: Vec<Part>,
+    segments: u64,
+}
+
+impl Ensemble {
+    /// With `parts` for a jackknife and half-overlapping segments, or plainly without both.
+    fn new(
+        rate: f64,
+        size: usize,
+        q: usize,
+        shifts: Vec<i64>,
+        parts: bool,
+    ) -> Result<Ensemble, RecordingError> {
+        if !(2_000.0..=768_000.0).contains(&rate) {
+            return Err(RecordingError::Rate(rate));
+        }
+        let m = shifts.len();
+        let forward = RealFftPlanner::<f64>::new().plan_fft_forward(size);
+        let all = size / 2 + 1;
+        let top = Band::all().last().map_or(rate, |b| b.upper_edge().0).min(rate / 2.0);
+        let bins = if parts { ((top / rate * size as f64) as usize + 3).min(all) } else { all };
+        let zero = Complex64::new(0.0, 0.0);
+        let part = Part {
+            xx: vec![vec![zero; bins]; q * (q + 1) / 2],
+            xy: vec![vec![zero; bins]; q * m],
+            yy: vec![vec![0.0; bins]; m],
+            segments: 0,
+        };
+        let mut out = Ensemble {
+            rate,
+            q,
+            m,
+            shifts,
+            size,
+            hop: if parts { size / 2 } else { size },
+            window: (0..size)
+                .map(|n| 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / size as f64).cos())
+                .collect(),
+            line: vec![0.0; size],
+            scratch: forward.make_scratch_vec(),
+            forward,
+            spectra: vec![vec![zero; all]; q + m],
+            held: vec![Vec::new(); q + m],
+            cut: Vec::new(),
+            bins,
+            parts: vec![part; if parts { PARTS } else { 1 }],
+            segments: 0,
+        };
+        out.interrupt();
+        Ok(out)
+    }
+
+    /// What comes next does not continue what came before.
+    fn interrupt(&mut self) {
+        self.held.iter_mut().for_each(Vec::clear);
+        // A late receiver loses its beginning; one that hears earlier makes all others lose theirs.
+        let early = self.shifts.iter().copied().min().unwrap_or(0).min(0);
+        self.cut = (0..self.q)
+            .map(|_| (-early) as usize)
+            .chain(self.shifts.iter().map(|s| (s - early) as usize))
+            .collect();
+    }
+
+    fn push(&mut self, lines: &[Vec<f64>]) {
+        for ((held, cut), line) in self.held.iter_mut().zip(&mut self.cut).zip(lines) {
+            let skip = (*cut).min(line.len());
+            *cut -= skip;
+            held.extend_from_slice(&line[skip..]);
+        }
+        let there = self.held.iter().map(Vec::len).min().unwrap_or(0);
+        let mut at = 0;
+        while there - at >= self.size {
+            for (channel, spectrum) in self.held.iter().zip(&mut self.spectra) {
+                let piece = &channel[at..at + self.size];
+                for ((l, v), w) in self.line.iter_mut().zip(piece).zip(&self.window) {
+                    *l = v * w;
+                }
+                // The lengths are those the plan was made for, so this cannot fail.
+                let done =
+                    self.forward.process_with_scratch(&mut self.line, spectrum, &mut self.scratch);
+                debug_assert!(done.is_ok());
+            }
+            self.add();
+            at += self.hop;
+        }
+        for held in &mut self.held {
+            held.drain(..at);
+        }
+    }
+
+    fn add(&mut self) {
+        let (xs, ys) = self.spectra.split_at(self.q);
+        let which = ((self.segments / TURN) % self.parts.len() as u64) as usize;
+        let part = &mut self.parts[which];
+        let n = self.bins;
+        let mut pair = 0;
+        for i in 0..self.q {
+            for k in i..self.q {
+                for ((g, a), b) in part.xx[pair][..n].iter_mut().zip(&xs[i][..n]).zip(&xs[k][..n]) {
+                    *g += a.conj() * b;
+                }
+                pair += 1;
+            }
+            for (j, y) in ys.iter().enumerate() {
+                let xy = &mut part.xy[i * self.m + j][..n];
+                for ((g, a), b) in xy.iter_mut().zip(&xs[i][..n]).zip(&y[..n]) {
+                    *g += a.conj() * b;
+                }
+            }
+        }
+        for (j, y) in ys.iter().enumerate() {
+            for (g, b) in part.yy[j][..n].iter_mut().zip(&y[..n]) {
+                *g += b.norm_sqr();
+            }
+        }
+        part.segments += 1;
+        self.segments += 1;
+    }
+
+    /// Independent averages that the segments are worth.
+    fn nd(&self) -> f64 {
+        if self.hop == self.size { self.segments as f64 } else { effective_averages(self.segments) }
+    }
+
+    fn delay(&self, receiver: usize, reach: f64) -> Result<Delay, RecordingError> {
+        if self.segments < 2 {
+            return Err(RecordingError::TooShort {
+                what: "finding a delay",
+                needed: 2.5 * self.size as f64 / self.rate,
+                present: self.segments as f64 * self.size as f64 / self.rate,
+            });
+        }
+        let part = &self.parts[0];
+        let xx: Vec<f64> = part.xx[0].iter().map(|g| g.re).collect();
+        peak_of(&xx, &part.yy[receiver], &part.xy[receiver], self.nd(), self.size, reach)
+    }
+
+    /// Power of band sums: references, receiver, coherent part raw, coherent part without bias, and
+    /// the two variances of the latter; `without` leaves one part out.
+    fn sums(&self, receiver: usize, band: Band, nd: f64, without: Option<usize>) -> Sums {
+        let step = self.rate / self.size as f64;
+        let (first, last) = reach_of(band, step, self.bins);
+        let mut s = Sums::default();
+        let used: Vec<&Part> = self
+            .parts
+            .iter()
+            .enumerate()
+            .filter(|(k, _)| Some(*k) != without)
+            .map(|p| p.1)
+            .collect();
+        let segments: u64 = used.iter().map(|p| p.segments).sum();
+        if segments == 0 {
+            return s;
+        }
+        let scale = 1.0 / segments as f64;
+        let mut system = System::default();
+        for k in first..=last {
+            let share = weight(band, k as f64 * step);
+            let yy = scale * used.iter().map(|p| p.yy[receiver][k]).sum::<f64>();
+            self.fill(&mut system, &used, receiver, k, scale);
+            let (raw, rank) = system.explained(self.q, usize::MAX);
+            let raw = raw.min(yy);
+            let rank = rank as f64;
+            let noise = ((yy - raw) * nd / (nd - rank).max(1.0)).max(0.0);
+            let clean = raw - rank * noise / nd;
+            let xx = (0..self.q).map(|i| system.xx[i][i].re).sum::<f64>() / self.q as f64;
+            s.bins += share;
+            s.xx += share * xx;
+            s.yy += share * yy;
+            s.raw += share * raw;
+            s.clean += share * clean;
+            s.mixed += share * share * 2.0 * clean.max(0.0) * noise / nd;
+            s.own += share * share * rank * (noise / nd).powi(2);
+        }
+        s
+    }
+
+    fn fill(&self, system: &mut System, used: &[&Part], receiver: usize, k: usize, scale: f64) {
+        let mut pair = 0;
+        for i in 0..self.q {
+            for l in i..self.q {
+                let g = used.iter().map(|p| p.xx[pair][k]).sum::<Complex64>() * scale;
+                system.xx[i][l] = g;
+                system.xx[l][i] = g.conj();
+                pair += 1;
+            }
+            system.xy[i] =
+                used.iter().map(|p| p.xy[i * self.m + receiver][k]).sum::<Complex64>() * scale;
+        }
+    }
+
+    fn judge(&self, receiver: usize, half: &Ensemble) -> Spectrum<Recovered> {
+        let nd = self.nd();
+        let q = self.q as f64;
+        let db = |ratio: f64| LevelDifference(10.0 * ratio.max(1e-30).log10());
+        let mut out: Spectrum<Recovered> = Band::all()
+            .filter(|b| b.upper_edge().0 < self.rate / 2.0)
+            .filter_map(|band| {
+                let s = self.sums(receiver, band, nd, None);
+                // A band narrower than three bins cannot be judged.
+                if !(s.bins >= 3.0 && s.xx > 0.0 && s.yy > 0.0) || nd <= q + 2.0 {
+                    return None;
+                }
+                // Neighbouring bins of a Hann window hang together, see `coherence`.
+                let floor = ((1.0 + 2.0 * 16.0 / 81.0) * s.own).sqrt();
+                let mut sd = ((1.0 + 8.0 / 9.0) * s.mixed + floor * floor).sqrt();
+                if s.clean > 0.0
+                    && let Some(jack) = self.jackknife(receiver, band)
+                {
+                    sd = sd.max(jack * s.clean);
+                }
+                let there = s.clean >= SIGNIFICANT * sd;
+                let relative = 10.0 / std::f64::consts::LN_10 * sd / s.clean.max(1e-300);
+                // The same with half the segment: how much the difference shrank since.
+                let h = half.sums(receiver, band, half.nd(), None);
+                let moved = (there && h.clean > 0.0 && h.xx > 0.0 && h.bins >= 2.0)
+                    .then(|| 10.0 * ((h.xx / h.clean) / (s.xx / s.clean)).log10());
+                let settled = moved.is_none_or(|m| m <= UNSETTLED + 1.5 * relative);
+                // What is still missing is taken for as much again as the last doubling brought.
+                let missing = moved.map_or(0.0, |m| m.max(0.0));
+                let (low, high) = (s.clean - NINETY * sd, s.clean + NINETY * sd);
+                Some((
+                    band,
+                    Recovered {
+                        share: there.then(|| db((s.clean / s.yy).min(1.0))),
+                        deviation: there.then(|| LevelDifference(relative.hypot(missing / 2.0))),
+                        at_most: LevelDifference(
+                            db((high.max(NINETY * floor) / s.yy).min(1.0)).0.min(0.0),
+                        ),
+                        at_least: (low > 0.0).then(|| db((low / s.yy).min(1.0))),
+                        limit: db(SIGNIFICANT * floor / s.yy),
+                        moved: moved.map(LevelDifference),
+                        settled,
+                        coherence: s.raw / s.yy,
+                    },
+                ))
+            })
+            .collect();
+        // A band that is too faint to tell goes by what the clear ones say: how long the rooms ring is
+        // much the same in all.
+        let mut clear: Vec<f64> = out
+            .iter()
+            .filter(|(_, r)| r.deviation.is_some_and(|d| d.0 < CLEAR))
+            .filter_map(|(_, r)| Some(r.moved?.0))
+            .collect();
+        clear.sort_by(f64::total_cmp);
+        let others = clear.get(clear.len() / 2).copied().unwrap_or(0.0);
+        let bands: Vec<Band> = out.iter().map(|(b, _)| b).collect();
+        for band in bands {
+            let Some(mut r) = out.get(band) else { continue };
+            let faint = r.deviation.is_none_or(|d| d.0 >= CLEAR);
+            r.settled &= !(faint && others > UNSETTLED);
+            r.share = r.share.filter(|_| r.settled);
+            out.set(band, r);
+        }
+        out
+    }
+
+    /// Relative standard deviation of source over coherent part, from leaving each part out in turn.
+    fn jackknife(&self, receiver: usize, band: Band) -> Option<f64> {
+        if self.parts.iter().any(|p| p.segments == 0) || self.segments < 4 * PARTS as u64 {
+            return None;
+        }
+        let mut logs = Vec::with_capacity(self.parts.len());
+        for k in 0..self.parts.len() {
+            let left = self.segments - self.parts[k].segments;
+            let s = self.sums(receiver, band, effective_averages(left), Some(k));
+            if !(s.clean > 0.0 && s.xx > 0.0) {
+                return None;
+            }
+            logs.push((s.xx / s.clean).ln());
+        }
+        let n = logs.len() as f64;
+        let mean = logs.iter().sum::<f64>() / n;
+        Some(((n - 1.0) / n * logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>()).sqrt())
+    }
+
+    fn attribution(&self, receiver: usize) -> Vec<Spectrum<Attribution>> {
+        let used: Vec<&Part> = self.parts.iter().collect();
+        let scale = 1.0 / self.segments.max(1) as f64;
+        let nd = self.nd();
+        let mut out = vec![Spectrum::empty(); self.q];
+        let step = self.rate / self.size as f64;
+        let mut system = System::default();
+        for band in Band::all().filter(|b| b.upper_edge().0 < self.rate / 2.0) {
+            let (first, last) = reach_of(band, step, self.bins);
+            if last < first + 3 {
+                continue;
+            }
+            let (mut alone, mut only) = (vec![0.0; self.q], vec![0.0; self.q]);
+            let mut whole = 0.0;
+            for k in first..=last {
+                self.fill(&mut system, &used, receiver, k, scale);
+                let w = weight(band, k as f64 * step);
+                let yy = scale * used.iter().map(|p| p.yy[receiver][k]).sum::<f64>();
+                whole += w * yy;
+                let (all, rank) = system.explained(self.q, usize::MAX);
+                let noise = ((yy - all) * nd / (nd - rank as f64).max(1.0)).max(0.0) / nd;
+                for i in 0..self.q {
+                    let xx = system.xx[i][i].re;
+                    if xx > 0.0 {
+                        // Explained by this microphone alone; the rest is noise to it.
+                        let raw = system.xy[i].norm_sqr() / xx;
+                        alone[i] += w * (raw - (yy - raw).max(0.0) / (nd - 1.0).max(1.0));
+                    }
+                    let (others, fewer) = system.explained(self.q, i);
+                    only[i] += w * (all - others - (rank - fewer.min(rank)) as f64 * noise);
+                }
+            }
+            let db = |x: f64| LevelDifference(10.0 * (x / whole.max(1e-300)).max(1e-6).log10());
+            for i in 0..self.q {
+                out[i].set(band, Attribution { alone: db(alone[i]), only: db(only[i]) });
+            }
+        }
+        out
+    }
+}
+
+/// What a third-octave filter of sixth order lets through of a frequency, as power: the same as the
+/// filters that measure levels, so that a share of a level is a share of that level. A rectangle would
+/// differ by tenths of a decibel where a room's answer is rugged.
+fn weight(band: Band, frequency: f64) -> f64 {
+    let (low, centre, high) = (band.lower_edge().0, band.centre().0, band.upper_edge().0);
+    let x = centre / (high - low) * (frequency / centre - centre / frequency);
+    1.0 / (1.0 + x.powi(6))
+}
+
+/// First and last bin that matter to a band: down to a few thousandths of its power.
+fn reach_of(band: Band, step: f64, bins: usize) -> (usize, usize) {
+    let (low, high) = (band.lower_edge().0 / 1.35, band.upper_edge().0 * 1.35);
+    let first = ((low / step).ceil() as usize).max(1);
+    (first, ((high / step) as usize).min(bins.saturating_sub(2)))
+}
+
+#[derive(Default)]
+struct Sums {
+    bins: f64,
+    xx: f64,
+    yy: f64,
+    raw: f64,
+    clean: f64,
+    mixed: f64,
+    own: f64,
+}
+
+/// The normal equations of one bin.
+struct System {
+    xx: [[Complex64; MOST_REFERENCES]; MOST_REFERENCES],
+    xy: [Complex64; MOST_REFERENCES],
+}
+
+impl Default for System {
+    fn default() -> System {
+        let zero = Complex64::new(0.0, 0.0);
+        System { xx: [[zero; MOST_REFERENCES]; MOST_REFERENCES], xy: [zero; MOST_REFERENCES] }
+    }
+}
+
+impl System {
+    /// G_xyᴴ G_xx⁻¹ G_xy by a Cholesky factorisation that leaves out what is explained already, and
+    /// how many inputs entered; input `but` is left out.
+    fn explained(&self, q: usize, but: usize) -> (f64, usize) {
+        let zero = Complex64::new(0.0, 0.0);
+        let mut l = [[zero; MOST_REFERENCES]; MOST_REFERENCES];
+        let mut used = [0usize; MOST_REFERENCES];
+        let mut z = [zero; MOST_REFERENCES];
+        let (mut rank, mut power) = (0, 0.0);
+        for i in (0..q).filter(|i| *i != but) {
+            let own = self.xx[i][i].re;
+            if !(own > 0.0) {
+                continue;
+            }
+            // Row of the factor for input i against those taken already.
+            let mut row = [zero; MOST_REFERENCES];
+            let mut rest = own;
+            for r in 0..rank {
+                let mut sum = self.xx[i][used[r]];
+                for t in 0..r {
+                    sum -= row[t] * l[r][t].conj();
+                }
+                row[r] = sum / l[r][r].re;
+                rest -= row[r].norm_sqr();
+            }
+            if rest < EXPLAINED * own {
+                continue;
+            }
+            row[rank] = Complex64::new(rest.sqrt(), 0.0);
+            let mut sum = self.xy[i];
+            for t in 0..rank {
+                sum -= row[t] * z[t];
+            }
+            z[rank] = sum / row[rank].re;
+            power += z[rank].norm_sqr();
+            l[rank] = row;
+            used[rank] = i;
+            rank += 1;
+        }
+        (power, rank)
+    }
+}

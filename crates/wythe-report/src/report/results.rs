@@ -1,0 +1,133 @@
+//! What the documents are made from: every result of the loop, and what is missing of it.
+
+use wythe_bands::{Remark, Standing};
+use wythe_building::Building;
+use wythe_findings::caution::Caution;
+use wythe_findings::{Explained, Measured, Predicted};
+use wythe_remedy::Remedies;
+
+use crate::page::Paper;
+
+/// Everything computed for one project. Parts that do not exist are `None`, and [`Gap`]s say why.
+#[derive(Clone, Copy, Debug)]
+pub struct Results<'a> {
+    /// The building as described.
+    pub building: &'a Building,
+    /// What its sources make in its rooms, as described.
+    pub predicted: Option<&'a Predicted>,
+    /// The same with the faults the recordings point to.
+    pub found: Option<Found<'a>>,
+    /// What was recorded.
+    pub measured: Option<&'a Measured>,
+    /// Recorded beside predicted.
+    pub explained: Option<&'a Explained>,
+    /// What the changes on offer reach, judged on the building as found where there is one.
+    pub remedies: Option<&'a Remedies>,
+    /// What could hurt somebody.
+    pub cautions: &'a [Caution],
+    /// What could not be computed, and why.
+    pub gaps: &'a [Gap],
+    /// What is assumed or not known.
+    pub notes: &'a [Note],
+    /// What had to be said on the way.
+    pub remarks: &'a [Remark],
+    /// The files everything was computed from.
+    pub files: &'a [FileRead],
+    /// Date, version, sheet.
+    pub about: &'a About,
+}
+
+/// The building as the recordings show it.
+#[derive(Clone, Copy, Debug)]
+pub struct Found<'a> {
+    /// With the faults put in.
+    pub building: &'a Building,
+    /// Predicted again.
+    pub predicted: &'a Predicted,
+    /// Which findings were put in, by position in the posterior.
+    pub findings: &'a [usize],
+}
+
+/// A part of the loop that could not be done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Gap {
+    /// Which part, such as `recordings`.
+    pub part: String,
+    /// Why, in one sentence without full stop.
+    pub why: String,
+    /// What to do about it; may be empty.
+    pub to_do: String,
+}
+
+/// Something of the description that is assumed or not known.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Note {
+    /// Assumed or unknown.
+    pub standing: Standing,
+    /// Which thing, in the user's words.
+    pub what: String,
+    /// What is assumed of it.
+    pub text: String,
+    /// Who says so.
+    pub source: Option<String>,
+    /// Whether the program took it by itself.
+    pub by_program: bool,
+    /// File and line.
+    pub place: String,
+}
+
+/// A file that was read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FileRead {
+    /// Path within the project folder.
+    pub name: String,
+    /// SHA-256 of its bytes, as hexadecimal digits.
+    pub sha256: String,
+    /// Its size.
+    pub bytes: u64,
+}
+
+/// Units of lengths, areas and masses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Units {
+    /// Millimetres, metres, kilograms.
+    #[default]
+    Metric,
+    /// Inches, feet, pounds.
+    UsCustomary,
+}
+
+/// What stands on every sheet.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct About {
+    /// Date as printed.
+    pub date: String,
+    /// Version of the program.
+    pub version: String,
+    /// Sheet.
+    pub paper: Paper,
+    /// Units.
+    pub units: Units,
+}
+
+impl<'a> Results<'a> {
+    /// The best prediction there is: with what was found, or else as described.
+    pub fn best(&self) -> Option<&'a Predicted> {
+        self.found.map(|f| f.predicted).or(self.predicted)
+    }
+
+    /// The building that prediction is of.
+    pub fn best_building(&self) -> &'a Building {
+        self.found.map_or(self.building, |f| f.building)
+    }
+
+    /// Whether anything in the description was invented for a demonstration: a spectrum, a price.
+    pub fn invented(&self) -> bool {
+        self.building.sources.iter().any(|s| s.invented) || self.prices_invented()
+    }
+
+    /// Whether a price was invented.
+    pub fn prices_invented(&self) -> bool {
+        self.building.changes.iter().any(|c| c.cost_invented)
+    }
+}

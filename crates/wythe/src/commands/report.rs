@@ -1,0 +1,174 @@
+//! `wythe report`: the document, as one HTML file and on request as PDF.
+
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use serde_json::{Value, json};
+use wythe_report::page::{Block, Document, Paper, Verdict};
+use wythe_report::report::{About, Results, Units, judged};
+
+use crate::args::{self, Common};
+use crate::browser;
+use crate::failure::Failure;
+use crate::gather::Gathered;
+use crate::output::{Done, print, print_json, rounded, wrap};
+use crate::write;
+
+/// Runs the command.
+pub fn run(args: &args::Report, common: &Common) -> Result<Done, Failure> {
+    let gathered = Gathered::new(&args.folder)?;
+    let about = About {
+        date: today(),
+        version: env!("CARGO_PKG_VERSION").into(),
+        paper: match args.paper {
+            None => Paper::Any,
+            Some(args::PaperSize::A4) => Paper::A4,
+            Some(args::PaperSize::Letter) => Paper::Letter,
+        },
+        units: match common.units {
+            args::Units::Metric => Units::Metric,
+            args::Units::Imperial => Units::UsCustomary,
+        },
+    };
+    let results = gathered.results(&about);
+    let document = wythe_report::owner(&results);
+    let mut out = String::new();
+    let mut written = Vec::new();
+    if let Some(path) = &args.output {
+        write::text(path, &document.html())?;
+        out.push_str(&format!("Written: {}\n", path.display()));
+        written.push(path.display().to_string());
+        if args.pdf {
+            let pdf = path.with_extension("pdf");
+            browser::print(path, &pdf)?;
+            out.push_str(&format!("Printed: {}\n", pdf.display()));
+            written.push(pdf.display().to_string());
+        }
+    }
+    out.push_str(&format!("\n{}\n", answer(&document)));
+    for gap in results.gaps {
+        for line in wrap(&format!("No {}: {}; {}", gap.part, gap.why, gap.to_do), 96) {
+            out.push_str(&format!("  {line}\n"));
+        }
+    }
+    if common.json {
+        print_json(&record(&results, &document, &written))?;
+    } else {
+        print(&out)?;
+    }
+    let attention = verdict(&document) != Some(Verdict::Met) || !results.gaps.is_empty();
+    Ok(Done { attention })
+}
+
+fn first_answer(document: &Document) -> Option<&wythe_report::page::Answer> {
+    document.blocks.iter().find_map(|b| match b {
+        Block::Answer(a) => Some(a),
+        _ => None,
+    })
+}
+
+fn verdict(document: &Document) -> Option<Verdict> {
+    first_answer(document).map(|a| a.verdict)
+}
+
+fn answer(document: &Document) -> String {
+    let Some(a) = first_answer(document) else { return String::new() };
+    let text = format!("{} {}", a.sentence.plain(), a.more.plain());
+    wrap(&text, 96).join("\n")
+}
+
+fn record(r: &Results<'_>, document: &Document, written: &[String]) -> Value {
+    let verdict = match verdict(document) {
+        Some(Verdict::Met) => json!(true),
+        Some(Verdict::Short) => json!(false),
+        _ => Value::Null,
+    };
+    let number = |v: Option<f64>, places| v.map_or(Value::Null, |v| rounded(v, places));
+    let targets: Vec<Value> = judged(r)
+        .iter()
+        .map(|j| {
+            let v = j.verdict();
+            json!({
+                "room": r.building.rooms[j.arrived.room.0].id,
+                "source": j.source.id,
+                "criterion": j.target.text,
+                "met": v.met,
+                "margin_db": number(v.margin_db, 2),
+                "governing_band": v.governing_band,
+                "probability_met": number(v.probability_met, 3),
+                "level_dba": number(j.level_a().map(|l| l.0), 2),
+                "by": if j.by_recording() { "recording" } else { "calculation" },
+                "margin_is_limit": j.recorded.as_ref().is_some_and(|x| x.decides && x.limit),
+                "calculated_margin_db": number(j.calculated.margin_db, 2),
+            })
+        })
+        .collect();
+    json!({
+        "title": document.title,
+        "written": written,
+        "met": verdict,
+        "answer": answer(document).replace('\n', " "),
+        "targets": targets,
+        "plan": r.remedies.map(|m| json!({
+            "met": m.plan.outcome.met(),
+            "cost": m.plan.cost,
+            "currency": r.building.limits.currency,
+            "steps": m.order.iter().map(|s| json!({
+                "change": r.building.changes[s.change].id,
+                "spent": s.cost,
+                "worst_margin_db": rounded(s.worst_margin, 2),
+                "shortfall_db": rounded(s.shortfall, 2),
+            })).collect::<Vec<_>>(),
+        })),
+        "missing": r.gaps.iter().map(|g| json!({
+            "part": g.part, "why": g.why, "to_do": g.to_do,
+        })).collect::<Vec<_>>(),
+        "files": r.files.iter().map(|f| json!({
+            "name": f.name, "sha256": f.sha256, "bytes": f.bytes,
+        })).collect::<Vec<_>>(),
+        "remarks": crate::output::remarks(r.remarks),
+    })
+}
+
+/// Today's date in universal time, or that of SOURCE_DATE_EPOCH, which makes a document the same
+/// byte by byte whenever it is made (reproducible-builds.org specification).
+fn today() -> String {
+    let fixed = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|t| t.trim().parse::<u64>().ok());
+    let seconds = fixed.unwrap_or_else(|| {
+        SystemTime::now().duration_since(UNIX_EPOCH).map(|d| d.as_secs()).unwrap_or(0)
+    });
+    date((seconds / 86_400).min(MOST_DAYS) as i64)
+}
+
+/// Day number of 31 December 9999; later dates need five digits.
+const MOST_DAYS: u64 = 2_932_896;
+
+/// Date of a day counted from 1 January 1970, Gregorian.
+fn date(days: i64) -> String {
+    // Years are counted from March, so that the leap day comes last; an era is 400 years.
+    let z = days + 719_468;
+    let era = z.div_euclid(146_097);
+    let day_of_era = z.rem_euclid(146_097);
+    let year_of_era =
+        (day_of_era - day_of_era / 1460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
+    let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+    let month = (5 * day_of_year + 2) / 153;
+    let day = day_of_year - (153 * month + 2) / 5 + 1;
+    let month = if month < 10 { month + 3 } else { month - 9 };
+    let year = year_of_era + era * 400 + i64::from(month <= 2);
+    format!("{year:04}-{month:02}-{day:02}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::date;
+
+    #[test]
+    fn dates_of_the_calendar() {
+        // Leap day of a year divisible by 400, the day after, and both ends.
+        assert_eq!(date(0), "1970-01-01");
+        assert_eq!(date(11_016), "2000-02-29");
+        assert_eq!(date(11_017), "2000-03-01");
+        assert_eq!(date(20_782), "2026-11-25");
+        assert_eq!(date(2_932_896), "9999-12-31");
+    }
+}

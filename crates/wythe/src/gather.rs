@@ -1,0 +1,272 @@
+//! The whole loop on one folder: everything computed that can be, and what is missing said.
+
+use std::io::BufReader;
+use std::path::Path;
+
+use wythe_building::Building;
+use wythe_findings::caution::{Caution, Settings, cautions, cautions_in};
+use wythe_findings::{Explained, Measured, Predicted, Trial, explain, predict};
+use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
+use wythe_remedy::{Remedies, as_found, remedies};
+use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
+use wythe_transmission::Cache;
+
+use crate::failure::Failure;
+use crate::load::{self, DiskFiles};
+use crate::measuring;
+
+/// Every result of the loop for one project.
+pub struct Gathered {
+    /// The project.
+    pub project: Project,
+    /// What was noted while reading it.
+    pub reading: Reading,
+    predicted: Option<Predicted>,
+    found: Option<(Building, Predicted, Vec<usize>)>,
+    measured: Option<Measured>,
+    explained: Option<Explained>,
+    remedies: Option<Remedies>,
+    cautions: Vec<Caution>,
+    gaps: Vec<Gap>,
+    notes: Vec<Note>,
+    files: Vec<FileRead>,
+}
+
+impl Gathered {
+    /// Reads a folder and computes everything it allows. Only a project file that cannot be used
+    /// is an error; everything else that is missing becomes a gap.
+    pub fn new(folder: &Path) -> Result<Gathered, Failure> {
+        let mut reading = load::reading(folder)?;
+        let Some(project) = reading.project.take() else {
+            return Err(Failure::Messages(
+                reading.errors.iter().map(|p| load::draw(p, &reading.texts)).collect(),
+            ));
+        };
+        let mut gaps = Vec::new();
+        if reading.errors.iter().any(|e| e.file != SURVEY_FILE) {
+            return Err(Failure::Messages(
+                reading.errors.iter().map(|p| load::draw(p, &reading.texts)).collect(),
+            ));
+        }
+        for e in &reading.errors {
+            let why = format!("{} (line {} of {})", e.text, e.line, e.file);
+            gaps.push(gap("recordings", why, e.help.as_deref().unwrap_or("mend the survey file")));
+        }
+        let building = &project.building;
+        let predicted = predicted(building, &mut gaps);
+        let measured = measured(folder, &project, reading.errors.is_empty(), &mut gaps);
+        let explained = explained(building, measured.as_ref(), &mut gaps);
+        let found = explained.as_ref().and_then(|e| {
+            let (as_found, which) = as_found(building, &e.posterior);
+            let again = predict(&as_found, &mut Cache::default()).ok()?;
+            (!which.is_empty() && predicted.is_some()).then_some((as_found, again, which))
+        });
+        let remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
+        let settings = Settings::default();
+        let cautions = match &predicted {
+            Some(p) => cautions_in(building, &settings, &p.model),
+            None => cautions(building, &settings),
+        };
+        let notes = notes(&reading);
+        let files = files(folder, &reading, &project, measured.as_ref());
+        Ok(Gathered {
+            project,
+            reading,
+            predicted,
+            found,
+            measured,
+            explained,
+            remedies,
+            cautions,
+            gaps,
+            notes,
+            files,
+        })
+    }
+
+    /// The same as the documents take it.
+    pub fn results<'a>(&'a self, about: &'a About) -> Results<'a> {
+        Results {
+            building: &self.project.building,
+            predicted: self.predicted.as_ref(),
+            found: self.found.as_ref().map(|(building, predicted, findings)| Found {
+                building,
+                predicted,
+                findings,
+            }),
+            measured: self.measured.as_ref(),
+            explained: self.explained.as_ref(),
+            remedies: self.remedies.as_ref(),
+            cautions: &self.cautions,
+            gaps: &self.gaps,
+            notes: &self.notes,
+            remarks: &self.reading.remarks,
+            files: &self.files,
+            about,
+        }
+    }
+}
+
+fn gap(part: &str, why: impl Into<String>, to_do: &str) -> Gap {
+    Gap { part: part.into(), why: why.into(), to_do: to_do.into() }
+}
+
+fn predicted(building: &Building, gaps: &mut Vec<Gap>) -> Option<Predicted> {
+    if building.sources.is_empty() {
+        gaps.push(gap(
+            "prediction",
+            "the project names no sound source",
+            "say what is loud in which room with a [[source]] table",
+        ));
+        return None;
+    }
+    match predict(building, &mut Cache::default()) {
+        Ok(predicted) => Some(predicted),
+        Err(e) => {
+            gaps.push(gap("prediction", e.to_string(), ""));
+            None
+        }
+    }
+}
+
+fn measured(
+    folder: &Path,
+    project: &Project,
+    usable: bool,
+    gaps: &mut Vec<Gap>,
+) -> Option<Measured> {
+    let part = "recordings";
+    match &project.survey {
+        None if !usable => return None,
+        None => {
+            gaps.push(gap(
+                part,
+                "nothing has been recorded, so everything here rests on calculation",
+                "record in the loud room and in the quiet ones at once, and say in survey.toml \
+                 which channel is which",
+            ));
+            return None;
+        }
+        Some(survey) if survey.recordings.is_empty() => {
+            gaps.push(gap(part, "the survey names no recording", "add one with its channels"));
+            return None;
+        }
+        Some(_) => {}
+    }
+    match measuring::measure(folder, project) {
+        Ok(measured) => Some(measured),
+        Err(Failure::Messages(all)) => {
+            for message in all {
+                gaps.push(plain_gap(part, &message));
+            }
+            None
+        }
+        Err(Failure::PipeClosed) => None,
+    }
+}
+
+/// A message laid out for the terminal as one sentence with its remedy.
+fn plain_gap(part: &str, message: &str) -> Gap {
+    let mut why = String::new();
+    let mut to_do = String::new();
+    for line in message.lines().map(str::trim) {
+        if let Some(remedy) = line.strip_prefix("= ") {
+            to_do = remedy.to_owned();
+        } else if let Some(place) = line.strip_prefix("at ") {
+            let name = Path::new(place).file_name().map(|n| n.to_string_lossy().into_owned());
+            why = format!("{}: {why}", name.unwrap_or_else(|| place.to_owned()));
+        } else if why.is_empty() {
+            why = line.strip_prefix("error: ").unwrap_or(line).to_owned();
+        }
+    }
+    Gap { part: part.into(), why, to_do }
+}
+
+fn explained(
+    building: &Building,
+    measured: Option<&Measured>,
+    gaps: &mut Vec<Gap>,
+) -> Option<Explained> {
+    let measured = measured?;
+    let part = "comparison with what was recorded";
+    let trials: Vec<Trial> = measured.pairs.iter().map(|p| p.trial()).collect();
+    if trials.is_empty() {
+        gaps.push(gap(
+            part,
+            "no pair of rooms could be measured",
+            "calibrate the channels and mark where the source played",
+        ));
+        return None;
+    }
+    match explain(building, &trials, &mut Cache::default()) {
+        Ok(explained) => Some(explained),
+        Err(e) => {
+            gaps.push(gap(part, e.to_string(), ""));
+            None
+        }
+    }
+}
+
+fn remedied(building: &Building, gaps: &mut Vec<Gap>) -> Option<Remedies> {
+    if building.targets.is_empty() || building.sources.is_empty() {
+        return None;
+    }
+    match remedies(building, building.limits.budget) {
+        Ok(remedies) => Some(remedies),
+        Err(e) => {
+            gaps.push(gap("plan of changes", e.to_string(), ""));
+            None
+        }
+    }
+}
+
+fn notes(reading: &Reading) -> Vec<Note> {
+    reading
+        .unknown
+        .iter()
+        .chain(&reading.assumed)
+        .map(|n| Note {
+            standing: n.standing,
+            what: n.what.clone(),
+            text: n.text.clone(),
+            source: n.source.clone(),
+            by_program: n.by_program,
+            place: format!("{}:{}", n.file, n.line),
+        })
+        .collect()
+}
+
+/// Fingerprints of the project's texts and of the recordings that were read.
+fn files(
+    folder: &Path,
+    reading: &Reading,
+    project: &Project,
+    measured: Option<&Measured>,
+) -> Vec<FileRead> {
+    let disk = DiskFiles::new(folder);
+    let mut names: Vec<String> = reading.texts.iter().map(|t| t.name.clone()).collect();
+    if names.is_empty() {
+        names.push(PROJECT_FILE.to_owned());
+    }
+    let mut out = Vec::new();
+    for name in names {
+        let Ok(path) = disk.path(&name) else { continue };
+        let Ok(file) = std::fs::File::open(&path) else { continue };
+        let bytes = file.metadata().map(|m| m.len()).unwrap_or(0);
+        if let Ok(print) = wythe_recording::fingerprint::of(BufReader::new(file)) {
+            out.push(FileRead { name, sha256: print.to_string(), bytes });
+        }
+    }
+    let recordings = project.survey.iter().flat_map(|s| &s.recordings).enumerate();
+    for (number, recording) in recordings {
+        // Hashed once already while it was measured.
+        let print = measured
+            .and_then(|m| m.positions.iter().find(|p| p.recording == number))
+            .map(|p| p.fingerprint.clone());
+        let Some(sha256) = print else { continue };
+        let bytes =
+            disk.path(&recording.file).and_then(std::fs::metadata).map(|m| m.len()).unwrap_or(0);
+        out.push(FileRead { name: recording.file.clone(), sha256, bytes });
+    }
+    out
+}
