@@ -16,6 +16,7 @@ fn any_model() -> impl Strategy<Value = Model> {
                 outdoors: vec![false; n],
                 absorption: absorption.iter().map(|&a| [a; BANDS]).collect(),
                 absorption_spread: vec![0.1; n],
+                absorption_deviation: Vec::new(),
                 modal: vec![[0.0; BANDS]; n],
                 links: Vec::new(),
                 groups: Vec::new(),
