@@ -11,6 +11,7 @@ mod gather;
 mod load;
 mod measuring;
 mod output;
+mod progress;
 mod write;
 
 use std::process::ExitCode;
