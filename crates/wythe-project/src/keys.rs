@@ -1214,8 +1214,8 @@ pub static STRETCH: Section = Section {
         req("to", Kind::Quantity(Quantity::Time, 0.0, 1e7), "where it ends", r#"to = "2:40""#),
         req(
             "kind",
-            Kind::Word(&["source", "background", "calibration", "decay", "excluded"]),
-            "what it holds",
+            Kind::Word(&["source", "background", "calibration", "decay", "excluded", "keep"]),
+            "what it holds; `keep` is used in spite of what the program finds wrong with it",
             r#"kind = "source""#,
         ),
         opt(

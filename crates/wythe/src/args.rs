@@ -51,7 +51,7 @@ pub enum Command {
     /// Level in every room from every source, band by band, path by path, against the targets
     Predict(Predict),
     /// Recordings to calibrated levels, level differences and ratings, with their validity
-    Measure(Folder),
+    Measure(Measure),
     /// Predicted beside measured: what is probably wrong, and the test that would settle it
     Explain(Folder),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
@@ -98,6 +98,18 @@ pub struct Rate {
     /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
     #[arg(long, value_name = "A|B|C", default_value = "b")]
     pub situation: String,
+}
+
+/// `wythe measure`.
+#[derive(Debug, ClapArgs)]
+pub struct Measure {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Write results/measured.json and the levels of every tenth of a second as
+    /// results/history/*.parquet
+    #[arg(long)]
+    pub save: bool,
 }
 
 /// A command on a project folder.
@@ -185,12 +197,26 @@ pub struct Report {
     /// HTML file to write; one file that needs no other
     #[arg(short, long, value_name = "FILE", required_unless_present = "json")]
     pub output: Option<PathBuf>,
+    /// Who reads it
+    #[arg(long = "for", value_enum, default_value_t = Reader::Owner)]
+    pub reader: Reader,
     /// Print it to PDF too, beside the HTML file, with the browser found on this machine
     #[arg(long, requires = "output")]
     pub pdf: bool,
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+}
+
+/// Readers of the document.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Reader {
+    /// The answer, what to do and what it costs
+    Owner,
+    /// What can be promised, details, buying list, checklist, quote sheet
+    Builder,
+    /// Every figure and how it came about
+    File,
 }
 
 /// Sheet sizes.
