@@ -131,10 +131,13 @@ pub fn headline(building: &Building, r: &Remedies) -> String {
     if r.baseline.met() {
         "Every target is met as it is; nothing has to be bought.".to_owned()
     } else if r.plan.outcome.met() {
-        let sure =
-            if r.plan.proven_optimal { ", and nothing cheaper on offer is enough" } else { "" };
+        let (set, sure) = if r.plan.proven_optimal {
+            ("cheapest set", ", and nothing cheaper on offer is enough")
+        } else {
+            ("cheapest set found", "")
+        };
         format!(
-            "The cheapest set that meets every target costs {}{sure}: {}.",
+            "The {set} that meets every target costs {}{sure}: {}.",
             money(building, r.plan.cost),
             titles.join("; ")
         )
