@@ -502,7 +502,7 @@ pub(crate) fn left_out(building: &Building, links: &[Link], flanking: &Flanking)
     let mut names = Vec::new();
     let mut worst = [0.0f64; 2];
     for (index, boundary) in building.boundaries.iter().enumerate() {
-        if flanking.modelled[index]
+        if (flanking.modelled[index] && !flanking.left_out[index])
             || boundary.rooms.iter().any(|r| building.rooms[r.0].outdoors)
             || separated(building, BoundaryIndex(index))
         {
@@ -531,7 +531,7 @@ pub(crate) fn left_out(building: &Building, links: &[Link], flanking: &Flanking)
     Some(Remark::new(
         "transmission::flanking-left-out",
         format!(
-            "sound along the structure is left out at {}{rest}, because nothing is known of the junctions \
+            "sound along the structure is left out, in whole or at some edges, at {}{rest}, because nothing is known of the junctions \
              there or they are framed; with the usual framed junction on all four edges (an assumption, \
              ± 8 dB) up to {:.0} dB would be lost at 63 Hz and {:.0} dB at 500 Hz: describe them in \
              `[[junction]]`",
