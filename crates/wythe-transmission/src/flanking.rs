@@ -504,7 +504,7 @@ pub(crate) fn left_out(building: &Building, links: &[Link], flanking: &Flanking)
     for (index, boundary) in building.boundaries.iter().enumerate() {
         if (flanking.modelled[index] && !flanking.left_out[index])
             || boundary.rooms.iter().any(|r| building.rooms[r.0].outdoors)
-            || separated(building, BoundaryIndex(index))
+            || spoken_for(building, BoundaryIndex(index))
         {
             continue;
         }
@@ -542,11 +542,12 @@ pub(crate) fn left_out(building: &Building, links: &[Link], flanking: &Flanking)
     ))
 }
 
-/// Whether somebody stated that the structure is cut at an edge of the boundary.
-fn separated(building: &Building, boundary: BoundaryIndex) -> bool {
-    building
-        .fabric
-        .junctions
-        .iter()
-        .any(|j| j.kind == JunctionKind::Separated && j.plates.contains(&Some(boundary)))
+/// Whether somebody spoke for the boundary: the structure is cut at an edge of it, or its framed
+/// junction is stated, which stands for all its light edges.
+fn spoken_for(building: &Building, boundary: BoundaryIndex) -> bool {
+    building.fabric.junctions.iter().any(|j| match j.kind {
+        JunctionKind::Separated => j.plates.contains(&Some(boundary)),
+        JunctionKind::Framed(_) => j.plates[0] == Some(boundary),
+        _ => false,
+    })
 }
