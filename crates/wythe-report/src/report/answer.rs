@@ -182,7 +182,7 @@ pub fn facts(r: &Results<'_>, judged: &[Judged<'_>]) -> Option<Block> {
             let p = remedies.plan.outcome.probability_met();
             let note = p.map(|p| format!("chance that the worst room meets it: {}", chance(p)));
             all.push(Fact {
-                label: "Everything met for".into(),
+                label: "Cheapest plan that reaches it".into(),
                 value: money(r.building, remedies.plan.cost).into(),
                 note: priced(format!("{}{incomplete}", note.unwrap_or_default())),
             });
@@ -202,7 +202,7 @@ pub fn facts(r: &Results<'_>, judged: &[Judged<'_>]) -> Option<Block> {
                     .cost
                     .map_or_else(|| "no price".to_owned(), |c| money(r.building, c))
                     .into(),
-                note: change.title.clone().into(),
+                note: priced(change.title.clone()),
             });
         }
     }

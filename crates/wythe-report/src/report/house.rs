@@ -77,7 +77,7 @@ pub fn plans(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {
             format!("{name}: how loud it gets"),
             format!(
                 "{name} from above, playing: {}. The figures are sound levels as the ear weighs them \
-                 (dBA), {}. Darker is louder.{arrows}",
+                 (dBA), {}. The stronger the tint, the louder.{arrows}",
                 source.name(),
                 basis_words(r, judged)
             ),

@@ -51,7 +51,7 @@ pub fn charts(r: &Results<'_>, judged: &[Judged<'_>], most: usize, all: bool) ->
             "How to read these charts: bass is on the left, treble on the right, and less is \
              better. The stepped line is what is allowed; hatched is too loud. The dashed line was \
              calculated{found}; in two cases of three the truth lies within the pale band.{recorded} \
-             Below each chart, a darker cell says that this way carries more of the band."
+             Below each chart, a stronger tint says that this way carries more of the band."
         )
         .into(),
     )];
