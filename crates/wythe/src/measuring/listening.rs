@@ -69,7 +69,8 @@ pub fn listen(
         .collect();
     let has = |kind| recording.stretches.iter().any(|s| s.kind == kind);
     let (says_source, says_background) = (has(StretchKind::Source), has(StretchKind::Background));
-    if !(says_source && says_background) && !channels.is_empty() {
+    let says_all = says_source && says_background;
+    if !says_all && !channels.is_empty() {
         let reference = references.first().copied().unwrap_or_else(|| loudest(channels));
         let mut scratch = Timeline::new();
         for s in timelines[reference].stretches() {
