@@ -405,6 +405,9 @@ struct Key {
 /// is no impossible sound.
 const RELATIVE_SHIFT: f64 = 120.0;
 
+/// Nothing in a room is softer than this, dB.
+const LOWEST: f64 = -60.0;
+
 struct Gathered {
     survey: Survey,
     /// What makes uncalibrated levels comparable, if that is what they are.
@@ -452,7 +455,11 @@ fn survey(building: &Building, measured: &Measured, key: &Key) -> Option<Gathere
     }
     let impact = matches!(key.what, Excitation::TappingMachine | Excitation::RubberBall);
     let shift = if relative.is_some() { RELATIVE_SHIFT } else { 0.0 };
-    let up = |s: &Spectrum<Level>| s.map(|_, l| Level(l.0 + shift));
+    // Digital silence is no sound of a room: as a background it is nothing, as a level it is absent.
+    let up = |s: &Spectrum<Level>| {
+        s.filter_map(|_, l| Some(Level(l.0 + shift)).filter(|l| l.0 >= LOWEST))
+    };
+    let floor = |s: &Spectrum<Level>| s.map(|_, l| Level((l.0 + shift).max(LOWEST)));
     let mut runs: Vec<(usize, SourcePosition)> = Vec::new();
     let mut deviation = [0.0f64; 2];
     let mut carried: Vec<Option<&String>> = Vec::new();
@@ -479,7 +486,7 @@ fn survey(building: &Building, measured: &Measured, key: &Key) -> Option<Gathere
         let position = Position {
             id: p.id.clone(),
             levels: up(if ball { &p.maximum } else { &p.levels.leq }),
-            background: up(&p.background),
+            background: floor(&p.background),
             coherent: of(RecoveredBy::Coherence),
             followed: of(RecoveredBy::Following),
             used: Some(p.used),

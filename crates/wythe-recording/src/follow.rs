@@ -32,8 +32,10 @@ const LEAST_RANGE: f64 = 10.0;
 const DECAYS: [f64; 6] = [0.0, 0.2, 0.4, 0.8, 1.6, 3.2];
 /// Standard deviations from which the following part is taken for real.
 const SIGNIFICANT: f64 = 3.0;
-/// Two-sided 90 %.
-const NINETY: f64 = 1.645;
+/// Two-sided 90 % of Student's t with nine degrees, one less than there are parts.
+const NINETY: f64 = 1.833;
+/// Deviations above nothing from which a lower limit of the following part is stated at all.
+const LIMITED: f64 = 2.5;
 /// The model itself is not better than this, dB.
 const MODEL: f64 = 0.5;
 const PARTS: usize = 10;
@@ -126,11 +128,13 @@ fn one_band(
     let mut slopes = Vec::with_capacity(PARTS);
     for part in 0..PARTS {
         let kept = points.iter().enumerate().filter(|(k, _)| (k / 4) % PARTS != part).map(|p| p.1);
-        slopes.push(self::fit(kept)?.slope);
+        slopes.push(self::fit(kept)?.free);
     }
     let n = slopes.len() as f64;
     let mean = slopes.iter().sum::<f64>() / n;
     let sd = ((n - 1.0) / n * slopes.iter().map(|h| (h - mean).powi(2)).sum::<f64>()).sqrt();
+    // Ten parts can agree by luck; the scatter about the line cannot.
+    let sd = sd.max(fit.deviation);
     // Over the time the source was on: what follows, and everything.
     let held = decayed(&s, decay, step);
     let (mut following, mut whole) = (0.0, 0.0);
@@ -150,7 +154,7 @@ fn one_band(
         share: there.then(|| db(fit.slope)),
         deviation: there.then(|| LevelDifference(relative.hypot(MODEL))),
         at_most: db((fit.slope + NINETY * sd) * widened),
-        at_least: (low > 0.0).then(|| db(low / widened)),
+        at_least: (low > 0.0 && fit.slope >= LIMITED * sd).then(|| db(low / widened)),
         steady: fit.steady,
         decay: Seconds(decay),
         frames: points.len(),
@@ -206,6 +210,10 @@ fn frames(
 #[derive(Clone, Copy, Debug)]
 struct Fit {
     slope: f64,
+    /// The slope if it were allowed to be negative: its scatter tells what noise can do.
+    free: f64,
+    /// Standard deviation of it from the scatter about the line.
+    deviation: f64,
     steady: f64,
     misfit: f64,
 }
@@ -221,6 +229,7 @@ fn fit<'a>(points: impl Iterator<Item = &'a [f64; 2]> + Clone) -> Option<Fit> {
     // In units of the means, so that nothing is too small to square. Begin in the middle.
     let (mut h, mut steady) = (0.5, 0.5);
     let mut misfit = f64::INFINITY;
+    let (mut free, mut deviation) = (0.0, 0.0);
     for _ in 0..12 {
         let mut errors: Vec<f64> = points
             .clone()
@@ -248,10 +257,13 @@ fn fit<'a>(points: impl Iterator<Item = &'a [f64; 2]> + Clone) -> Option<Fit> {
         }
         let determinant = w0 * wss - ws * ws;
         let (mut next_h, mut next_n) = if determinant > 1e-12 * w0 * wss {
+            // Errors are relative to what is expected, so the weighted scatter is that of the errors.
+            deviation = limit / 2.5 * (w0 / determinant).sqrt();
             ((w0 * wsr - ws * wr) / determinant, (wss * wr - ws * wsr) / determinant)
         } else {
             (0.0, wr / w0)
         };
+        free = next_h;
         if next_n < 0.0 {
             (next_h, next_n) = (wsr / wss, 0.0);
         } else if next_h < 0.0 {
@@ -264,5 +276,12 @@ fn fit<'a>(points: impl Iterator<Item = &'a [f64; 2]> + Clone) -> Option<Fit> {
             break;
         }
     }
-    Some(Fit { slope: h * mean_r / mean_s, steady: steady * mean_r, misfit })
+    let unit = mean_r / mean_s;
+    Some(Fit {
+        slope: h * unit,
+        free: free * unit,
+        deviation: deviation * unit,
+        steady: steady * mean_r,
+        misfit,
+    })
 }

@@ -82,4 +82,7 @@ pub use sound_file::{
     read_stretches,
 };
 pub use statistics::{PercentileLevels, Statistics, percentile};
+/// The axis of bands, for programs that need no other crate of this workspace.
+pub use wythe_bands::Band;
+
 pub use timeline::{Author, Kind, Mask, Stretch, Timeline};

@@ -255,7 +255,7 @@ fn read_fmt(raw: &[u8], remarks: &mut Vec<Remark>) -> Result<Fmt, RecordingError
         });
     }
     check_rate(rate)?;
-    let container_bits = bits.div_ceil(8) * 8;
+    let container_bits = bits.div_ceil(8).saturating_mul(8);
     let store = match (tag, container_bits) {
         (1, 8) => Store::U8,
         (1, 16) => Store::I16,

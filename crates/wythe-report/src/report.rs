@@ -1,6 +1,6 @@
 //! What the documents say about a building, from the results of every step.
 //!
-//! [`owner`], [`builder`] and [`file`] make the three documents from [`Results`]. Each part has a
+//! [`owner`], [`builder`] and [`file()`] make the three documents from [`Results`]. Each part has a
 //! module of its own and gives blocks of a [`crate::page::Document`]; a part without content is
 //! left out, and a [`Gap`] says why.
 //!

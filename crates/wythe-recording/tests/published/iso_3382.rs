@@ -141,3 +141,21 @@ fn a_sweep_gives_back_the_room() {
     }
     assert!(sweep.response(&x[..100], Seconds(1.0)).is_err());
 }
+
+#[test]
+fn a_sweep_and_its_inverse_make_an_impulse() {
+    // ISO 18233:2006, Annex B (linear deconvolution), after Farina 2000: the convolution of the two is a
+    // single peak of height one at the end of the sweep.
+    let sweep = Sweep::new(Hertz(100.0), Hertz(3000.0), Seconds(2.0), 8000.0).unwrap();
+    let (x, inverse) = (sweep.signal(), sweep.inverse());
+    let at = |lag: i64| -> f64 {
+        (0..x.len() as i64)
+            .filter_map(|k| Some(x[k as usize] * inverse.get((lag - k) as usize)?))
+            .sum()
+    };
+    let end = x.len() as i64 - 1;
+    assert!((at(end) - 1.0).abs() < 1e-9);
+    for away in [40, 100, 1000] {
+        assert!(at(end + away).abs() < 0.05 && at(end - away).abs() < 0.05, "{away}");
+    }
+}

@@ -64,18 +64,18 @@ pub fn read(session: &Session<'_>, recording: &Recording) -> Result<Taken, Failu
             let file = File::open(&path).map_err(|cause| RecordingError::Io { at: 0, cause })?;
             fingerprint::of(BufReader::with_capacity(1 << 20, file))
         });
-        let heard = samples(&path).and_then(|mut samples| {
+        let heard = samples(&path).map(|mut samples| {
             if !session.wish.save {
-                return Ok(analyse_with_sink(
+                return analyse_with_sink(
                     &mut *samples,
                     &wish,
                     |share| progress.tell(share),
                     &mut NoSink,
-                ));
+                );
             }
-            Ok(saving::with_history(session.folder, &recording.file, |sink| {
+            saving::with_history(session.folder, &recording.file, |sink| {
                 analyse_with_sink(&mut *samples, &wish, |share| progress.tell(share), sink)
-            }))
+            })
         });
         (fingerprint.join(), heard)
     });
