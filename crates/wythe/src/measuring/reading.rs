@@ -65,16 +65,12 @@ pub fn read(session: &Session<'_>, recording: &Recording) -> Result<Taken, Failu
             fingerprint::of(BufReader::with_capacity(1 << 20, file))
         });
         let heard = samples(&path).map(|mut samples| {
+            let mut tell = |share| progress.tell(share);
             if !session.wish.save {
-                return analyse_with_sink(
-                    &mut *samples,
-                    &wish,
-                    |share| progress.tell(share),
-                    &mut NoSink,
-                );
+                return analyse_with_sink(&mut *samples, &wish, &mut tell, &mut NoSink);
             }
             saving::with_history(session.folder, &recording.file, |sink| {
-                analyse_with_sink(&mut *samples, &wish, |share| progress.tell(share), sink)
+                analyse_with_sink(&mut *samples, &wish, &mut tell, sink)
             })
         });
         (fingerprint.join(), heard)
