@@ -69,13 +69,8 @@ pub fn listen(
         .collect();
     let has = |kind| recording.stretches.iter().any(|s| s.kind == kind);
     let (says_source, says_background) = (has(StretchKind::Source), has(StretchKind::Background));
-<<<<<<< HEAD
-    let says_all = says_source && says_background;
-    if !says_all && !channels.is_empty() {
-=======
     let all_said = says_source && says_background;
     if !all_said && !channels.is_empty() {
->>>>>>> 4c6ae13b5c5b56b2ec30364a5de7be297d30ed31
         let reference = references.first().copied().unwrap_or_else(|| loudest(channels));
         let mut scratch = Timeline::new();
         for s in timelines[reference].stretches() {
