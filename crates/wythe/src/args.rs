@@ -192,7 +192,7 @@ pub struct Predict {
 /// `wythe partition`.
 #[derive(Debug, ClapArgs)]
 pub struct Partition {
-    /// TOML with one or several [[build_up]], in the form of the project file
+    /// TOML with one or several `[[build_up]]`, in the form of the project file
     pub file: PathBuf,
     /// Area of the element, such as "10 m2" or "107 ft2"
     #[arg(long, default_value = "10 m2")]

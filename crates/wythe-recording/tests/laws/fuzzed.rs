@@ -13,7 +13,7 @@ fn mutated(seed: &[u8], r: &mut SplitMix64) -> Vec<u8> {
             break;
         }
         // Headers are where readers go wrong: most changes hit the first two hundred bytes.
-        let reach = if r.next_u64() % 4 == 0 { bytes.len() } else { bytes.len().min(200) };
+        let reach = if r.next_u64().is_multiple_of(4) { bytes.len() } else { bytes.len().min(200) };
         let at = (r.next_u64() as usize) % reach;
         match r.next_u64() % 6 {
             0 => bytes[at] = r.next_u64() as u8,
