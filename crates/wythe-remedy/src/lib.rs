@@ -8,11 +8,15 @@
 //! Not here: documents, files, and any price the user did not give.
 
 mod as_found;
+mod exact;
+mod limits;
 mod remedies;
 mod search;
 
 pub use as_found::as_found;
+pub use exact::{cheapest, cheapest_for};
+pub use limits::{FloorLoad, LimitCheck, breaks_limit, limit_checks, on_offer};
 pub use remedies::{Remedies, headline, in_order, money, obstacle, remedies};
 pub use search::{
-    Gain, Judged, Outcome, Plan, RemedyError, Step, apply, cheapest, outcome, single_changes, steps,
+    Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };

@@ -4,8 +4,9 @@ use wythe_bands::Remark;
 use wythe_building::Building;
 use wythe_transmission::Cache;
 
+use crate::exact::cheapest;
 use crate::search::{
-    Gain, Judged, Outcome, Plan, RemedyError, Step, apply, cheapest, outcome, single_changes, steps,
+    Gain, Judged, Outcome, Plan, RemedyError, Step, apply, outcome, single_changes, steps,
 };
 
 /// What the changes on offer reach, one by one, in a row and as the cheapest set.
