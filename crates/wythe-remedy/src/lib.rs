@@ -8,15 +8,25 @@
 //! Not here: documents, files, and any price the user did not give.
 
 mod as_found;
+mod buying;
 mod exact;
+mod frontier;
+mod geometry;
 mod limits;
+mod prices;
 mod remedies;
 mod search;
+mod sequence;
+mod work;
 
 pub use as_found::as_found;
+pub use buying::{Buying, Counting, Item, Trade, Yard, buying};
 pub use exact::{cheapest, cheapest_for};
+pub use frontier::{Frontier, Point, frontier, stop_rule};
 pub use limits::{FloorLoad, LimitCheck, breaks_limit, limit_checks, on_offer};
-pub use remedies::{Remedies, headline, in_order, money, obstacle, remedies};
+pub use prices::{Price, PriceError, PriceList};
+pub use remedies::{Asked, Remedies, headline, in_order, money, obstacle, remedies, remedies_for};
 pub use search::{
     Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };
+pub use sequence::{Stage, sequence};
