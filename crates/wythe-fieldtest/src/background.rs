@@ -11,6 +11,8 @@ pub enum State {
     Corrected,
     /// Too close: the signal is at most this, an insulation value at least.
     Bound,
+    /// The background was found as the part that does not follow the source, and taken off.
+    Followed,
     /// Recovered by coherence with the source.
     Coherent,
     /// No background is known: taken as it is, and the difference is at least that.
@@ -22,7 +24,8 @@ impl State {
     pub fn word(self) -> &'static str {
         match self {
             State::Valid => "valid",
-            State::Corrected => "corrected",
+            // A correction by energy as well, with the background taken from the recording itself.
+            State::Corrected | State::Followed => "corrected",
             State::Bound => "bound",
             State::Coherent => "coherent",
             State::Missing => "missing",

@@ -5,8 +5,8 @@
 //! samples (they are `wythe-recording`'s), no files and no ratings (`wythe-rating` turns the spectra
 //! that come out into single numbers). It cannot tell where a level came from.
 //!
-//! Not covered: laboratory measurement, moving microphones, the outdoor part of façade measurement,
-//! scanning by hand.
+//! Not covered: laboratory measurement, moving microphones, scanning by hand, the standardized maximum
+//! level of the rubber ball.
 //!
 //! ```
 //! use wythe_bands::{Band, CubicMetre, Level, Spectrum};
@@ -29,6 +29,8 @@
 mod average;
 mod background;
 mod corner;
+mod facade;
+mod impact;
 mod iso_12999;
 mod quantity;
 mod survey;
@@ -36,6 +38,8 @@ mod survey;
 pub use average::{Average, average};
 pub use background::{Corrected, State, corrected, corrected_in_the_laboratory};
 pub use corner::{corner_level, low_frequency_level, needs_corners};
+pub use facade::{FacadeResult, Outside, facade};
+pub use impact::{ImpactExcitation, ImpactResult, ImpactSurvey, impact};
 pub use iso_12999::{Situation, airborne_deviation, impact_deviation};
 pub use quantity::{
     absorption_area, apparent_reduction, facade_loudspeaker, facade_standardized, facade_traffic,

@@ -52,6 +52,8 @@ pub struct Position {
     pub background: Spectrum<Level>,
     /// What of the level came from the source, where coherence could tell.
     pub coherent: Spectrum<CoherentLevel>,
+    /// What of the level goes up and down with the source, where that could be told.
+    pub followed: Spectrum<CoherentLevel>,
     /// Time the levels rest on.
     pub used: Option<Seconds>,
 }
@@ -207,9 +209,9 @@ pub struct FieldResult {
 }
 
 /// Decay time assumed for a furnished dwelling where none was measured.
-const ASSUMED_DECAY: Seconds = Seconds(0.5);
+pub(crate) const ASSUMED_DECAY: Seconds = Seconds(0.5);
 /// Standard uncertainty of that assumption: a factor of 1.35 either way, 1.3 dB.
-const ASSUMED_DECAY_DB: f64 = 1.3;
+pub(crate) const ASSUMED_DECAY_DB: f64 = 1.3;
 
 /// What one source position came to in one band.
 struct BandRun {
@@ -330,10 +332,10 @@ pub fn measure(survey: &Survey) -> Result<FieldResult, FieldError> {
 
 /// What has to be remarked, gathered over bands.
 #[derive(Default)]
-struct Cautions {
+pub(crate) struct Cautions {
     single_source: bool,
     single_receiving: bool,
-    missing_corners: Vec<&'static str>,
+    pub(crate) missing_corners: Vec<&'static str>,
     few_corners: Vec<&'static str>,
     no_decay: Vec<Band>,
     partly_coherent: Vec<Band>,
@@ -345,23 +347,24 @@ fn note(list: &mut Vec<&'static str>, room: &'static str) {
     }
 }
 
-fn worst_state(states: impl Iterator<Item = State>) -> State {
+pub(crate) fn worst_state(states: impl Iterator<Item = State>) -> State {
     let rank = |s: &State| match s {
         State::Valid => 0,
         State::Corrected => 1,
-        State::Coherent => 2,
-        State::Missing => 3,
-        State::Bound => 4,
+        State::Followed => 2,
+        State::Coherent => 3,
+        State::Missing => 4,
+        State::Bound => 5,
     };
     states.max_by_key(rank).unwrap_or(State::Missing)
 }
 
-struct RoomLevel {
-    level: f64,
-    u: f64,
-    state: State,
-    positions: usize,
-    corners: bool,
+pub(crate) struct RoomLevel {
+    pub(crate) level: f64,
+    pub(crate) u: f64,
+    pub(crate) state: State,
+    pub(crate) positions: usize,
+    pub(crate) corners: bool,
 }
 
 fn one_run(
@@ -407,7 +410,7 @@ fn one_run(
     })
 }
 
-fn room_level(
+pub(crate) fn room_level(
     positions: &[Position],
     band: Band,
     decay: Option<Seconds>,
@@ -425,26 +428,37 @@ fn room_level(
     let mut out =
         RoomLevel { level: level.0, u: u.0, state, positions: together.positions, corners: false };
     if state.is_bound() {
-        let heard: Vec<CoherentLevel> =
-            positions.iter().filter_map(|p| p.coherent.get(band)).collect();
-        let usable = heard.iter().filter(|c| c.level.0.is_finite() && c.deviation.0.is_finite());
-        if let Some(mean) = average(usable.clone().map(|c| c.level), band, decay)
-            && 2 * mean.positions >= together.positions
-        {
+        // Phase first; what goes up and down with the source where phase does not help.
+        type Of = fn(&Position, Band) -> Option<CoherentLevel>;
+        let ways: [(Of, State); 2] = [
+            (|p, b| p.coherent.get(b), State::Coherent),
+            (|p, b| p.followed.get(b), State::Followed),
+        ];
+        for (of, state) in ways {
+            let heard: Vec<CoherentLevel> = positions
+                .iter()
+                .filter_map(|p| of(p, band))
+                .filter(|c| c.level.0.is_finite() && c.deviation.0.is_finite())
+                .collect();
+            let Some(mean) = average(heard.iter().map(|c| c.level), band, decay) else { continue };
+            if 2 * mean.positions < together.positions {
+                continue;
+            }
             let n = mean.positions as f64;
-            let random = usable.map(|c| c.deviation.0.powi(2)).sum::<f64>().sqrt() / n;
+            let random = heard.iter().map(|c| c.deviation.0.powi(2)).sum::<f64>().sqrt() / n;
             out.level = mean.level.0;
             out.u = mean.uncertainty.0.hypot(random);
-            out.state = State::Coherent;
+            out.state = state;
             if mean.positions < together.positions && !cautious.partly_coherent.contains(&band) {
                 cautious.partly_coherent.push(band);
             }
+            break;
         }
     }
     Some(out)
 }
 
-fn with_corners(
+pub(crate) fn with_corners(
     mut room: RoomLevel,
     set: &CornerSet,
     volume: Option<CubicMetre>,
@@ -486,7 +500,7 @@ fn with_corners(
     room
 }
 
-fn check(survey: &Survey) -> Result<(), FieldError> {
+pub(crate) fn check(survey: &Survey) -> Result<(), FieldError> {
     let sizes = [
         ("a source room volume", survey.source_volume.map(|v| v.0)),
         ("a receiving room volume", survey.receiving_volume.map(|v| v.0)),
@@ -557,7 +571,7 @@ fn check(survey: &Survey) -> Result<(), FieldError> {
     Ok(())
 }
 
-fn names(bands: impl IntoIterator<Item = Band>) -> String {
+pub(crate) fn names(bands: impl IntoIterator<Item = Band>) -> String {
     bands.into_iter().map(|b| b.nominal()).collect::<Vec<_>>().join(", ")
 }
 
@@ -599,11 +613,22 @@ fn say(survey: &Survey, out: &mut FieldResult, cautious: &Cautions) {
             ),
         ));
     }
+    let followed = of(State::Followed);
+    if !followed.is_empty() {
+        remarks.push(Remark::new(
+            "fieldtest::followed",
+            format!(
+                "at {} Hz the background was taken off as the part that does not go up and down with \
+                 the source: this is no procedure of ISO 16283",
+                names(followed)
+            ),
+        ));
+    }
     if !cautious.partly_coherent.is_empty() {
         remarks.push(Remark::new(
             "fieldtest::partly-coherent",
             format!(
-                "at {} Hz only some of the receiving positions show a coherent part; the quieter \
+                "at {} Hz only some of the receiving positions show a part of the source; the quieter \
                  ones are missing from the average",
                 names(cautious.partly_coherent.iter().copied())
             ),

@@ -23,6 +23,8 @@ pub use evidence::{Observed, Trial};
 pub use explain::{Explained, ExplainedPair, NextTest, Statement, explain, sentence, statements};
 pub use infer::{Finding, Posterior, infer};
 pub use measured::{
-    Excluded, Measured, MeasuredPair, MeasuredPosition, PositionLevels, UseAs, pairs,
+    Excitation, Excluded, Heard, Measured, MeasuredFacade, MeasuredImpact, MeasuredPair,
+    MeasuredPosition, PositionLevels, ReadFile, RecoveredBy, RecoveredDifference, RecoveredLevel,
+    UseAs, pairs,
 };
 pub use overview::{Arrived, FromSource, Predicted, deviation_of_weighted, predict};

@@ -3,7 +3,8 @@
 use wythe_bands::{Band, Level, LevelDifference, Remark, Seconds, Spectrum, SquareMetre};
 use wythe_building::{Absorption, Building, RoomIndex};
 use wythe_fieldtest::{
-    CornerSet, Decay, FieldResult, Position, SourcePosition, State, Survey, measure,
+    CoherentLevel, CornerSet, Decay, FacadeResult, FieldResult, ImpactExcitation, ImpactResult,
+    ImpactSurvey, Outside, Position, SourcePosition, State, Survey, facade, impact, measure,
 };
 use wythe_rating::{Bound, Curve, Method, Midband, Options, Quantity, Rating, Resolution};
 
@@ -24,12 +25,20 @@ pub struct MeasuredPosition {
     pub channel: String,
     /// Which recording of the survey.
     pub recording: usize,
+    /// Which position of the source: recordings that say the same one belong together.
+    pub run: usize,
+    /// What made the sound.
+    pub excitation: Excitation,
     /// The building's state; `None` for as described.
     pub state: Option<String>,
     /// The room the source played in, if any did.
     pub source: Option<RoomIndex>,
     /// Whether the levels are absolute; without calibration they are relative to full scale.
     pub calibrated: bool,
+    /// Relative levels with the same scale may be compared: what makes them comparable, in words.
+    pub scale: Option<String>,
+    /// Recorder and channel, where one was carried from room to room: their calibration cancels.
+    pub carried: Option<String>,
     /// How it was calibrated, in words.
     pub calibration: String,
     /// Standard uncertainty of the calibration, dB.
@@ -38,6 +47,12 @@ pub struct MeasuredPosition {
     pub levels: PositionLevels,
     /// Levels per band while it was off.
     pub background: Spectrum<Level>,
+    /// Largest F level per band while the source was on, for the rubber ball.
+    pub maximum: Spectrum<Level>,
+    /// What of the levels came from the source, found by coherence or by following it.
+    pub recovered: Spectrum<RecoveredLevel>,
+    /// Delay behind the source microphone, where one was found.
+    pub delay: Option<Seconds>,
     /// Time that was used, s.
     pub used: Seconds,
     /// What was left out.
@@ -55,6 +70,48 @@ pub enum UseAs {
     Corner,
     /// For nothing but itself: near the source.
     NearSource,
+    /// On the outer face of the tested element.
+    OnFacade,
+    /// Two metres before the façade.
+    BeforeFacade,
+}
+
+/// What made the sound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Excitation {
+    /// A loudspeaker or music in the source room.
+    #[default]
+    Airborne,
+    /// The standard tapping machine.
+    TappingMachine,
+    /// The standard rubber ball.
+    RubberBall,
+    /// A loudspeaker outside.
+    LoudspeakerOutside,
+    /// Traffic outside.
+    Traffic,
+}
+
+/// How a level under the background was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum RecoveredBy {
+    /// It is coherent with the source.
+    Coherence,
+    /// It goes up and down with the source.
+    Following,
+}
+
+/// The part of a level that came from the source.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RecoveredLevel {
+    /// How it was found.
+    pub by: RecoveredBy,
+    /// The level, where it stands out.
+    pub level: Option<CoherentLevel>,
+    /// It is at most this (one-sided 95 %).
+    pub at_most: Option<Level>,
+    /// It is at least this (one-sided 95 %).
+    pub at_least: Option<Level>,
 }
 
 /// A stretch that was left out.
@@ -68,6 +125,38 @@ pub struct Excluded {
     pub why: String,
     /// Whether the program found it (else the user said so).
     pub found: bool,
+    /// How much the A-weighted level would change if it were used.
+    pub effect: Option<LevelDifference>,
+}
+
+/// A stretch of a recording and what it was taken for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Heard {
+    /// Where it begins.
+    pub from: Seconds,
+    /// Where it ends.
+    pub to: Seconds,
+    /// `source`, `background`, `calibration` or `decay`.
+    pub kind: &'static str,
+    /// Whether the program found it (else the user said so).
+    pub found: bool,
+}
+
+/// A sound file that was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadFile {
+    /// Path inside the project.
+    pub file: String,
+    /// SHA-256 of its bytes.
+    pub fingerprint: String,
+    /// Samples per second.
+    pub rate: u32,
+    /// Channels it has.
+    pub channels: usize,
+    /// Length.
+    pub length: Seconds,
+    /// What was taken for what; calibration tones by channel are among them once.
+    pub stretches: Vec<Heard>,
 }
 
 /// Levels of one position.
@@ -98,7 +187,61 @@ pub struct MeasuredPair {
     pub receiver: RoomIndex,
     /// Level differences with their validity and uncertainty.
     pub result: FieldResult,
+    /// Not calibrated: why the levels could be compared all the same. The two levels are relative to
+    /// full scale then.
+    pub relative: Option<String>,
+    /// What was recovered from under the background, per band.
+    pub recovered: Spectrum<RecoveredDifference>,
     /// Ratings that could be given: NIC, DnT,w, R′w, NNIC, ASTC.
+    pub ratings: Vec<Rating>,
+    /// Ratings that could not, and why.
+    pub refused: Vec<(String, String)>,
+}
+
+/// A level difference recovered from under the background, with its limits (one-sided 95 % each).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RecoveredDifference {
+    /// How.
+    pub by: RecoveredBy,
+    /// The value, where it stands out at half of the positions or more.
+    pub difference: Option<LevelDifference>,
+    /// At least this.
+    pub at_least: Option<LevelDifference>,
+    /// At most this.
+    pub at_most: Option<LevelDifference>,
+}
+
+/// Footsteps in one room.
+#[derive(Clone, Debug)]
+pub struct MeasuredImpact {
+    /// The building's state.
+    pub state: Option<String>,
+    /// Room whose floor was hit.
+    pub source: RoomIndex,
+    /// Room below or beside.
+    pub receiver: RoomIndex,
+    /// What hit the floor.
+    pub excitation: ImpactExcitation,
+    /// Levels with their validity and uncertainty.
+    pub result: ImpactResult,
+    /// L′nT,w and L′n,w, where they could be given.
+    pub ratings: Vec<Rating>,
+    /// Ratings that could not, and why.
+    pub refused: Vec<(String, String)>,
+}
+
+/// A façade.
+#[derive(Clone, Debug)]
+pub struct MeasuredFacade {
+    /// The building's state.
+    pub state: Option<String>,
+    /// Outside.
+    pub source: RoomIndex,
+    /// Room behind it.
+    pub receiver: RoomIndex,
+    /// Levels, differences and what follows.
+    pub result: FacadeResult,
+    /// D2m,nT,w or R′45,w, where it could be given.
     pub ratings: Vec<Rating>,
     /// Ratings that could not, and why.
     pub refused: Vec<(String, String)>,
@@ -111,8 +254,14 @@ pub struct Measured {
     pub positions: Vec<MeasuredPosition>,
     /// Every pair of rooms.
     pub pairs: Vec<MeasuredPair>,
+    /// Rooms in which footsteps were measured.
+    pub impacts: Vec<MeasuredImpact>,
+    /// Façades.
+    pub facades: Vec<MeasuredFacade>,
     /// Decay times used, by room: per band with standard uncertainty where known.
     pub decays: Vec<(RoomIndex, Decay)>,
+    /// Files that were read.
+    pub files: Vec<ReadFile>,
     /// What had to be said.
     pub remarks: Vec<Remark>,
 }
@@ -124,93 +273,234 @@ pub fn pairs(
     decays: Vec<(RoomIndex, Decay)>,
 ) -> Measured {
     let mut out = Measured { positions, decays, ..Measured::default() };
-    let mut keys: Vec<(Option<String>, RoomIndex, RoomIndex)> = Vec::new();
+    let mut keys: Vec<Key> = Vec::new();
     for p in &out.positions {
         let Some(source) = p.source else { continue };
-        let key = (p.state.clone(), source, p.room);
-        if p.room != source && p.calibrated && p.use_as != UseAs::NearSource && !keys.contains(&key)
-        {
+        let key = Key { state: p.state.clone(), source, receiver: p.room, what: p.excitation };
+        if p.room != source && p.use_as != UseAs::NearSource && !keys.contains(&key) {
             keys.push(key);
         }
     }
-    for (state, source, receiver) in keys {
-        let survey = survey(building, &out, &state, source, receiver);
-        let place =
+    let mut said: Vec<(Remark, Vec<String>)> = Vec::new();
+    for key in keys {
+        let Key { state, source, receiver, what } = key.clone();
+        let mut place =
             format!("{} to {}", building.rooms[source.0].name(), building.rooms[receiver.0].name());
-        match measure(&survey) {
-            Ok(result) => {
+        if let Some(state) = &state {
+            place.push_str(&format!(" ({state})"));
+        }
+        let survey = match survey(building, &out, &key) {
+            Some(survey) => survey,
+            None => continue,
+        };
+        let Gathered { survey, relative, outside } = survey;
+        let remarks = match what {
+            Excitation::TappingMachine | Excitation::RubberBall => {
+                let excitation = if what == Excitation::RubberBall {
+                    ImpactExcitation::RubberBall
+                } else {
+                    ImpactExcitation::TappingMachine
+                };
+                impact(&ImpactSurvey { survey, excitation }).map(|result| {
+                    let remarks = result.remarks.clone();
+                    let (ratings, refused) = impact_ratings(&result);
+                    let found = MeasuredImpact {
+                        state,
+                        source,
+                        receiver,
+                        excitation,
+                        result,
+                        ratings,
+                        refused,
+                    };
+                    out.impacts.push(found);
+                    remarks
+                })
+            }
+            Excitation::LoudspeakerOutside | Excitation::Traffic => {
+                let outside = match (outside, what) {
+                    (UseAs::OnFacade, Excitation::Traffic) => Outside::OnFacadeTraffic,
+                    (UseAs::OnFacade, _) => Outside::OnFacadeLoudspeaker,
+                    _ => Outside::TwoMetresBefore,
+                };
+                facade(&survey, outside).map(|result| {
+                    let remarks = result.field.remarks.clone();
+                    let (ratings, refused) = facade_ratings(&result);
+                    let found =
+                        MeasuredFacade { state, source, receiver, result, ratings, refused };
+                    out.facades.push(found);
+                    remarks
+                })
+            }
+            Excitation::Airborne => measure(&survey).map(|mut result| {
                 let (ratings, refused) = ratings(&result);
-                out.remarks.extend(result.remarks.iter().cloned().map(|r| {
+                let recovered = recovered(&out, &key, &result);
+                let remarks = result.remarks.clone();
+                if relative.is_some() {
+                    // Only differences mean anything; the levels go back to full scale.
+                    let back = |s: &Spectrum<Level>| s.map(|_, l| Level(l.0 - RELATIVE_SHIFT));
+                    result.source_level = back(&result.source_level);
+                    result.receiving_level = back(&result.receiving_level);
+                }
+                out.pairs.push(MeasuredPair {
+                    state,
+                    source,
+                    receiver,
+                    result,
+                    relative,
+                    recovered,
+                    ratings,
+                    refused,
+                });
+                remarks
+            }),
+        };
+        match remarks {
+            Ok(remarks) => {
+                for r in remarks {
                     let at = match &r.place {
                         Some(p) => format!("{place}, {p}"),
                         None => place.clone(),
                     };
-                    r.at(at)
-                }));
-                out.pairs.push(MeasuredPair { state, source, receiver, result, ratings, refused });
+                    // The same sentence about several pairs is said once.
+                    match said.iter_mut().find(|(s, _)| s.code == r.code && s.text == r.text) {
+                        Some((_, places)) => places.push(at),
+                        None => said.push((r, vec![at])),
+                    }
+                }
             }
-            Err(e) => {
-                out.remarks.push(Remark::new("measure::no-pair", e.to_string()).at(place));
-            }
+            Err(e) => out.remarks.push(Remark::new("measure::no-pair", e.to_string()).at(place)),
         }
     }
-    let relative: Vec<&str> =
-        out.positions.iter().filter(|p| !p.calibrated).map(|p| p.channel.as_str()).collect();
-    if !relative.is_empty() {
+    out.remarks.extend(said.into_iter().map(|(r, places)| r.at(places.join("; "))));
+    // Uncalibrated and comparable to nothing.
+    let lonely: Vec<&str> = out
+        .positions
+        .iter()
+        .filter(|p| !p.calibrated && p.scale.is_none())
+        .map(|p| p.channel.as_str())
+        .collect();
+    if !lonely.is_empty() {
         let text = format!(
             "no calibration for {}: its levels are relative to full scale only and enter no level \
-             difference; record a calibrator tone or state what full scale is",
-            relative.join(", ")
+             difference; record a calibrator tone, state what full scale is, or state \
+             `equal_gains = true` if the gains and microphones were equal",
+            lonely.join(", ")
         );
         out.remarks.push(Remark::new("measure::relative-only", text));
     }
     out
 }
 
-fn survey(
-    building: &Building,
-    measured: &Measured,
-    state: &Option<String>,
+/// What belongs together.
+#[derive(Clone, PartialEq)]
+struct Key {
+    state: Option<String>,
     source: RoomIndex,
     receiver: RoomIndex,
-) -> Survey {
+    what: Excitation,
+}
+
+/// Relative levels are moved up by this while they are worked with, dB: a level of −90 dB re full scale
+/// is no impossible sound.
+const RELATIVE_SHIFT: f64 = 120.0;
+
+struct Gathered {
+    survey: Survey,
+    /// What makes uncalibrated levels comparable, if that is what they are.
+    relative: Option<String>,
+    /// Where the outer microphones were.
+    outside: UseAs,
+}
+
+/// Positions of a key, calibrated ones; where one of the two rooms has none, those of a common scale.
+fn members<'a>(measured: &'a Measured, key: &Key) -> (Vec<&'a MeasuredPosition>, Option<String>) {
+    let all: Vec<&MeasuredPosition> = measured
+        .positions
+        .iter()
+        .filter(|p| p.source == Some(key.source) && p.state == key.state)
+        .filter(|p| p.excitation == key.what)
+        .filter(|p| p.room == key.source || p.room == key.receiver)
+        .collect();
+    let impact = matches!(key.what, Excitation::TappingMachine | Excitation::RubberBall);
+    let both = |some: &[&MeasuredPosition]| {
+        let has = |room| some.iter().any(|p| p.room == room && p.use_as != UseAs::NearSource);
+        (impact || has(key.source)) && has(key.receiver)
+    };
+    let calibrated: Vec<_> = all.iter().copied().filter(|p| p.calibrated).collect();
+    if both(&calibrated) {
+        return (calibrated, None);
+    }
+    let mut scales: Vec<&String> = all.iter().filter_map(|p| p.scale.as_ref()).collect();
+    scales.dedup();
+    for scale in scales {
+        let some: Vec<_> =
+            all.iter().copied().filter(|p| p.scale.as_ref() == Some(scale)).collect();
+        // A difference may be relative; an impact level may not.
+        if both(&some) && !impact {
+            return (some, Some(scale.clone()));
+        }
+    }
+    (Vec::new(), None)
+}
+
+fn survey(building: &Building, measured: &Measured, key: &Key) -> Option<Gathered> {
+    let (source, receiver) = (key.source, key.receiver);
+    let (positions, relative) = members(measured, key);
+    if positions.is_empty() {
+        return None;
+    }
+    let impact = matches!(key.what, Excitation::TappingMachine | Excitation::RubberBall);
+    let shift = if relative.is_some() { RELATIVE_SHIFT } else { 0.0 };
+    let up = |s: &Spectrum<Level>| s.map(|_, l| Level(l.0 + shift));
     let mut runs: Vec<(usize, SourcePosition)> = Vec::new();
     let mut deviation = [0.0f64; 2];
-    for p in &measured.positions {
-        if p.source != Some(source) || p.state != *state || !p.calibrated {
-            continue;
-        }
-        let side = if p.room == source {
-            0
-        } else if p.room == receiver {
-            1
-        } else {
-            continue;
-        };
-        deviation[side] = deviation[side].max(p.calibration_deviation.0);
-        let index = runs.iter().position(|(r, _)| *r == p.recording).unwrap_or_else(|| {
-            runs.push((p.recording, SourcePosition::default()));
+    let mut carried: Vec<Option<&String>> = Vec::new();
+    // Microphones on the façade and two metres before it do not mix; the former win.
+    let outside = if positions.iter().any(|p| p.use_as == UseAs::OnFacade) {
+        UseAs::OnFacade
+    } else {
+        UseAs::BeforeFacade
+    };
+    for p in positions {
+        let side = usize::from(p.room != source);
+        let index = runs.iter().position(|(r, _)| *r == p.run).unwrap_or_else(|| {
+            runs.push((p.run, SourcePosition::default()));
             runs.len() - 1
         });
         let run = &mut runs[index].1;
+        let of = |by: RecoveredBy| {
+            p.recovered.filter_map(|_, r| {
+                let l = r.level.filter(|_| r.by == by)?;
+                Some(CoherentLevel { level: Level(l.level.0 + shift), ..l })
+            })
+        };
+        let ball = key.what == Excitation::RubberBall;
         let position = Position {
             id: p.id.clone(),
-            levels: p.levels.leq,
-            background: p.background,
+            levels: up(if ball { &p.maximum } else { &p.levels.leq }),
+            background: up(&p.background),
+            coherent: of(RecoveredBy::Coherence),
+            followed: of(RecoveredBy::Following),
             used: Some(p.used),
-            ..Position::default()
         };
         let corner = |set: &mut CornerSet, position| set.corners.push(position);
         match (side, p.use_as) {
-            (0, UseAs::Room) => run.source.push(position),
+            (0, UseAs::Room) if !impact => run.source.push(position),
+            (0, used) if used == outside => run.source.push(position),
             (0, UseAs::Corner) => corner(&mut run.source_corners, position),
             (1, UseAs::Room) => run.receiving.push(position),
             (1, UseAs::Corner) => corner(&mut run.receiving_corners, position),
-            _ => {}
+            _ => continue,
         }
+        deviation[side] = deviation[side].max(p.calibration_deviation.0);
+        carried.push(p.carried.as_ref());
     }
     // A recording that held only one of the two rooms forms no difference.
-    runs.retain(|(_, r)| !r.source.is_empty() && !r.receiving.is_empty());
+    runs.retain(|(_, r)| (impact || !r.source.is_empty()) && !r.receiving.is_empty());
+    if runs.is_empty() {
+        return None;
+    }
     let volume = |r: RoomIndex| {
         let room = &building.rooms[r.0];
         (!room.outdoors && room.volume.0 > 0.0).then_some(room.volume)
@@ -233,18 +523,116 @@ fn survey(
         .filter(|b| b.beyond(source) == Some(receiver))
         .map(|b| b.area.0)
         .sum();
-    Survey {
-        runs: runs.into_iter().map(|(_, r)| r).collect(),
-        source_volume: volume(source),
-        receiving_volume: volume(receiver),
-        common_area: (area > 0.0).then_some(SquareMetre(area)),
-        decay,
-        source_calibration: LevelDifference(deviation[0]),
-        receiving_calibration: LevelDifference(deviation[1]),
-        calibration_correlation: 0.0,
-        // Tape measure and rounding (common practice, no source).
-        geometry: 0.02,
+    let one_recorder =
+        carried.first().is_some_and(|c| c.is_some()) && carried.iter().all(|c| *c == carried[0]);
+    // Uncalibrated levels on one scale: two microphones said to be equal differ by half a decibel
+    // (common practice, no source), one microphone by nothing.
+    let each =
+        |known: f64| if relative.is_some() { if one_recorder { 0.0 } else { 0.35 } } else { known };
+    Some(Gathered {
+        survey: Survey {
+            runs: runs.into_iter().map(|(_, r)| r).collect(),
+            source_volume: volume(source),
+            receiving_volume: volume(receiver),
+            common_area: (area > 0.0).then_some(SquareMetre(area)),
+            decay,
+            source_calibration: LevelDifference(each(deviation[0])),
+            receiving_calibration: LevelDifference(each(deviation[1])),
+            calibration_correlation: if one_recorder { 1.0 } else { 0.0 },
+            // Tape measure and rounding (common practice, no source).
+            geometry: 0.02,
+        },
+        relative,
+        outside,
+    })
+}
+
+/// What the receiving positions recovered, as differences to the source level of the result.
+fn recovered(
+    measured: &Measured,
+    key: &Key,
+    result: &FieldResult,
+) -> Spectrum<RecoveredDifference> {
+    let (positions, relative) = members(measured, key);
+    let shift = if relative.is_some() { RELATIVE_SHIFT } else { 0.0 };
+    let receiving: Vec<_> = positions
+        .into_iter()
+        .filter(|p| p.room == key.receiver && p.use_as == UseAs::Room)
+        .collect();
+    result.source_level.filter_map(|band, l1| {
+        let l1 = l1.0 - shift;
+        let all: Vec<RecoveredLevel> =
+            receiving.iter().filter_map(|p| p.recovered.get(band)).collect();
+        let by = if all.iter().any(|r| r.by == RecoveredBy::Coherence && r.level.is_some()) {
+            RecoveredBy::Coherence
+        } else {
+            all.first()?.by
+        };
+        let all: Vec<_> = all.into_iter().filter(|r| r.by == by).collect();
+        let mean = |of: &dyn Fn(&RecoveredLevel) -> Option<Level>| -> Option<LevelDifference> {
+            let some: Vec<Level> = all.iter().filter_map(of).collect();
+            if 2 * some.len() < receiving.len() {
+                return None;
+            }
+            Level::energy_mean(some).map(|l2| LevelDifference(l1 - l2.0))
+        };
+        Some(RecoveredDifference {
+            by,
+            difference: mean(&|r| r.level.map(|l| l.level)),
+            // The most that came through makes the least difference; all positions must say so.
+            at_least: (all.len() == receiving.len() && all.iter().all(|r| r.at_most.is_some()))
+                .then(|| mean(&|r| r.at_most))
+                .flatten(),
+            at_most: mean(&|r| r.at_least),
+        })
+    })
+}
+
+/// D2m,nT,w or R′45,w; none is defined here for traffic on the façade.
+fn facade_ratings(result: &FacadeResult) -> (Vec<Rating>, Vec<(String, String)>) {
+    let (mut given, mut refused) = (Vec::new(), Vec::new());
+    for (quantity, values, name) in [
+        (Quantity::FacadeStandardizedDifference, &result.standardized_2m, "D2m,nT"),
+        (Quantity::FacadeApparentReductionIndex, &result.reduction, "R'45"),
+    ] {
+        if values.is_empty() || result.quantity != name {
+            continue;
+        }
+        let curve = curve(values, &result.field.state);
+        match wythe_rating::rate_as(&curve, quantity, &Options::default()) {
+            Ok(rating) => given.push(rating),
+            Err(e) => refused.push((quantity.symbol().to_owned(), e.to_string())),
+        }
     }
+    (given, refused)
+}
+
+/// L′nT,w and L′n,w.
+fn impact_ratings(result: &ImpactResult) -> (Vec<Rating>, Vec<(String, String)>) {
+    let (mut given, mut refused) = (Vec::new(), Vec::new());
+    for (quantity, values) in [
+        (Quantity::StandardizedImpact, &result.standardized),
+        (Quantity::ApparentNormalizedImpact, &result.normalized),
+    ] {
+        if values.is_empty() {
+            continue;
+        }
+        let mut curve = Curve::new(Resolution::Thirds);
+        for (band, value) in values.iter() {
+            let bound = match result.state.get(band) {
+                Some(state) if state.is_bound() => Bound::AtMost,
+                _ => Bound::Exact,
+            };
+            if let Some(midband) = Midband::from_nominal(band.nominal()) {
+                curve.set(midband, value.0, bound);
+            }
+        }
+        match wythe_rating::rate_as(&curve, quantity, &Options::default()) {
+            Ok(rating) => given.push(rating),
+            Err(e) => refused.push((quantity.symbol().to_owned(), e.to_string())),
+        }
+    }
+    (given, refused)
 }
 
 /// All ratings a pair can be given.

@@ -103,10 +103,10 @@ fn near_coincidence(p: &Prediction, f: f64) -> Option<Hertz> {
 fn place(from: Band, to: Band) -> String {
     match (from == Band::HZ_50, to == Band::HZ_5000) {
         (true, true) => "everywhere".to_owned(),
-        (true, false) => format!("up to {}", hertz(to.centre().0)),
-        (false, true) => format!("from {}", hertz(from.centre().0)),
-        _ if from == to => format!("at {}", hertz(from.centre().0)),
-        _ => format!("{} to {}", hertz(from.centre().0), hertz(to.centre().0)),
+        (true, false) => format!("up to {}", nominal(to)),
+        (false, true) => format!("from {}", nominal(from)),
+        _ if from == to => format!("at {}", nominal(from)),
+        _ => format!("{} to {}", nominal(from), nominal(to)),
     }
 }
 
@@ -132,6 +132,12 @@ fn phrase(p: &Prediction, limit: Limit, from: Band, to: Band) -> String {
         Limit::Measured => "as measured".to_owned(),
         Limit::FilledIn => "filled in, not measured".to_owned(),
     }
+}
+
+/// Nominal frequency of a band with its unit.
+fn nominal(band: Band) -> String {
+    let f: f64 = band.nominal().parse().unwrap_or(0.0);
+    if f >= 1000.0 { format!("{} kHz", f / 1000.0) } else { format!("{} Hz", band.nominal()) }
 }
 
 fn hertz(f: f64) -> String {

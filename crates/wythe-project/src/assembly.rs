@@ -2,6 +2,7 @@
 
 mod boundaries;
 mod build_ups;
+mod fabric;
 mod plan;
 mod requests;
 mod rooms;
@@ -64,6 +65,10 @@ impl<'a> Assembly<'a> {
             ("rooms", &root.rooms, 1000),
             ("build-ups", &root.build_ups, 2000),
             ("boundaries", &root.boundaries, 5000),
+            ("junctions", &root.junctions, 5000),
+            ("ducts", &root.ducts, 1000),
+            ("vents", &root.vents, 1000),
+            ("contacts", &root.contacts, 1000),
             ("states", &root.states, 500),
             ("sources", &root.sources, 1000),
             ("targets", &root.targets, 5000),
@@ -88,7 +93,7 @@ impl<'a> Assembly<'a> {
         }
         self.overlaps();
         self.boundaries(root);
-        self.unreached();
+        self.openings_off_walls();
         for record in &root.states {
             self.state(record);
         }
@@ -101,6 +106,8 @@ impl<'a> Assembly<'a> {
         for record in &root.changes {
             self.change(record);
         }
+        self.fabric(root);
+        self.unreached();
         self.without_path();
         std::mem::take(&mut self.building)
     }

@@ -1,6 +1,10 @@
 //! The one table of keys. Reading, messages about unknown keys, the JSON Schema and
 //! `docs/project-file.md` all come from here.
 
+mod fabric;
+
+pub use fabric::{CONTACT, DUCT, JUNCTION, JUNCTIONS, MOUNT, THROUGH, VENT};
+
 use crate::quantity::Quantity;
 
 /// One key of a table.
@@ -187,6 +191,15 @@ pub static PROJECT: Section = Section {
             "[[build_up]]",
         ),
         opt("boundary", Kind::Records(&BOUNDARY), "what parts the rooms", "[[boundary]]"),
+        opt(
+            "junction",
+            Kind::Records(&JUNCTION),
+            "edges where walls and floors meet",
+            "[[junction]]",
+        ),
+        opt("duct", Kind::Records(&DUCT), "ducts between rooms and to the outdoors", "[[duct]]"),
+        opt("vent", Kind::Records(&VENT), "grilles and vents known by a figure", "[[vent]]"),
+        opt("contact", Kind::Records(&CONTACT), "sources that shake the floor", "[[contact]]"),
         opt("state", Kind::Records(&STATE), "named positions of doors and windows", "[[state]]"),
         opt("source", Kind::Records(&SOURCE), "what is loud", "[[source]]"),
         opt("target", Kind::Records(&TARGET), "what is required", "[[target]]"),
@@ -285,6 +298,13 @@ pub static DEFAULTS: Section = Section {
             "how far apart two outlines may lie and still share a wall",
             r#"thickest_wall = "0.6 m""#,
         ),
+        def(
+            "flanking",
+            Kind::Word(&["found", "left out"]),
+            "found",
+            "whether edges found from the outlines carry sound along the structure where heavy plates meet; `left out` keeps those of `[[junction]]` only",
+            r#"flanking = "found""#,
+        ),
     ],
 };
 
@@ -355,7 +375,7 @@ pub static ROOM_SECTION: Section = Section {
             "outdoors",
             Kind::Flag,
             "false",
-            "whether this is the outdoors, a receiver that sends nothing back",
+            "whether this is the outdoors, which sends nothing back; as the room of a source its level is the one 2 m in front of the wall",
             "outdoors = true",
         ),
         opt(
@@ -371,7 +391,7 @@ pub static ROOM_SECTION: Section = Section {
 pub static FINISHES: Section = Section {
     name: "finishes",
     heading: "finishes",
-    help: "Names of the table of finishes. Areas come from the outline, or from floor area and volume for a square plan. Doors and windows are not taken off.",
+    help: "Names of the table of finishes. Areas come from the outline, or from floor area and volume for a square plan. Doors and windows in walls are taken off them and count by their own finish.",
     standing: true,
     example: "",
     keys: &[
@@ -607,6 +627,12 @@ pub static BOUNDARY: Section = Section {
             length(1.0, 10_000.0),
             "distance to the point of interest outdoors, where it differs from the room's",
             r#"distance = "12 m""#,
+        ),
+        opt(
+            "angle_degrees",
+            Kind::Number(0.0, 180.0),
+            "boundaries to the outdoors: angle in degrees between straight out and the way to the point of interest; straight out where not given",
+            "angle_degrees = 60",
         ),
         opt(
             "opening",
@@ -1188,8 +1214,8 @@ pub static STRETCH: Section = Section {
         req("to", Kind::Quantity(Quantity::Time, 0.0, 1e7), "where it ends", r#"to = "2:40""#),
         req(
             "kind",
-            Kind::Word(&["source", "background", "calibration", "decay", "excluded"]),
-            "what it holds",
+            Kind::Word(&["source", "background", "calibration", "decay", "excluded", "keep"]),
+            "what it holds; `keep` is used in spite of what the program finds wrong with it",
             r#"kind = "source""#,
         ),
         opt(
@@ -1271,6 +1297,12 @@ pub static SECTIONS: &[&Section] = &[
     &OPENING,
     &SEALS_SECTION,
     &LEAK,
+    &JUNCTION,
+    &DUCT,
+    &THROUGH,
+    &VENT,
+    &CONTACT,
+    &MOUNT,
     &STATE,
     &SOURCE,
     &TARGET,

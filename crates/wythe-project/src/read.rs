@@ -216,6 +216,10 @@ pub(crate) struct Root {
     pub rooms: Vec<Record>,
     pub build_ups: Vec<Record>,
     pub boundaries: Vec<Record>,
+    pub junctions: Vec<Record>,
+    pub ducts: Vec<Record>,
+    pub vents: Vec<Record>,
+    pub contacts: Vec<Record>,
     pub states: Vec<Record>,
     pub sources: Vec<Record>,
     pub targets: Vec<Record>,
@@ -349,6 +353,10 @@ impl Loader<'_> {
         root.rooms.extend_from_slice(record.records("room"));
         root.build_ups.extend_from_slice(record.records("build_up"));
         root.boundaries.extend_from_slice(record.records("boundary"));
+        root.junctions.extend_from_slice(record.records("junction"));
+        root.ducts.extend_from_slice(record.records("duct"));
+        root.vents.extend_from_slice(record.records("vent"));
+        root.contacts.extend_from_slice(record.records("contact"));
         root.states.extend_from_slice(record.records("state"));
         root.sources.extend_from_slice(record.records("source"));
         root.targets.extend_from_slice(record.records("target"));

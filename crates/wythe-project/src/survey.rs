@@ -177,6 +177,8 @@ pub enum StretchKind {
     Decay,
     /// Not to be used.
     Excluded,
+    /// To be used in spite of what the program finds wrong with it.
+    Keep,
 }
 
 /// A decay time measured otherwise.
@@ -358,6 +360,7 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
             Some("calibration") => StretchKind::Calibration,
             Some("decay") => StretchKind::Decay,
             Some("excluded") => StretchKind::Excluded,
+            Some("keep") => StretchKind::Keep,
             _ => continue,
         };
         let source_room = stretch.text("room").and_then(|_| room(notes, stretch, "room", building));

@@ -44,6 +44,7 @@ pub mod calibration;
 pub mod class;
 pub mod coherence;
 pub mod decay;
+pub mod columns;
 mod error;
 pub mod fingerprint;
 mod flac;
@@ -78,6 +79,7 @@ pub use history::{Frame, FrameSink, History, NoSink};
 pub use level::{RelativeLevel, Sensitivity};
 pub use sound_file::{
     BadSpan, Container, Encoding, Format, LONGEST_STRETCH, Samples, open, read_stretch,
+    read_stretches,
 };
 pub use statistics::{PercentileLevels, Statistics, percentile};
 pub use timeline::{Author, Kind, Mask, Stretch, Timeline};

@@ -169,6 +169,39 @@ pub fn gain_steps(history: &History, same_time: &[&History]) -> Vec<Trouble> {
         let spread = median(changes.iter().map(|c| (c - middle).abs()).collect())?;
         Some((middle, spread))
     };
+    // Where the channel hears the same as another one, the ratio of the two tells more than either.
+    let against = |other: &History, at: usize| -> Option<(f64, f64)> {
+        let wide = 2 * window;
+        let mut steps = Vec::new();
+        let mut moved = Vec::new();
+        for band in &bands {
+            let (e, o) = (history.energy(Signal::Band(*band)), other.energy(Signal::Band(*band)));
+            if at < wide || at + wide > e.len().min(o.len()) {
+                return None;
+            }
+            let side = |range: std::ops::Range<usize>| -> Option<(f64, f64, f64)> {
+                let ratio: Vec<f64> =
+                    range.clone().map(|k| level(e[k]) - level(o[k])).collect();
+                let middle = median(ratio.clone())?;
+                let off = median(ratio.iter().map(|r| (r - middle).abs()).collect())?;
+                Some((middle, off, median(range.map(|k| level(o[k])).collect())?))
+            };
+            let (before, after) = (side(at - wide..at)?, side(at..at + wide)?);
+            // It has to keep to the other on both sides, or it hears something else.
+            if before.1.max(after.1) < 3.0 {
+                steps.push(after.0 - before.0);
+                moved.push(after.2 - before.2);
+            }
+        }
+        if steps.len() * 2 < bands.len() {
+            return None;
+        }
+        let middle = median(steps.clone())?;
+        let spread = median(steps.iter().map(|s| (s - middle).abs()).collect())?;
+        // A source that stops parts the two as well, and then it is the other one that moved.
+        let source = median(moved)?;
+        (source.abs() < 0.7 * middle.abs()).then_some((middle, spread))
+    };
     let mut out: Vec<Trouble> = Vec::new();
     let mut best: Option<(usize, f64)> = None;
     let mut finish = |best: &mut Option<(usize, f64)>| {
@@ -177,14 +210,22 @@ pub fn gain_steps(history: &History, same_time: &[&History]) -> Vec<Trouble> {
             out.push(Trouble { from: t, to: t, what: What::GainStep(LevelDifference(by)) });
         }
     };
+    let enough = |(by, spread): &(f64, f64)| by.abs() >= 1.5 && *spread <= 1.0;
     for at in (window..history.rows().saturating_sub(window)).step_by(stride) {
-        let stepped = judge(history, at).filter(|(by, spread)| by.abs() >= 1.5 && *spread <= 1.0);
+        let stepped = judge(history, at).filter(enough);
         // A source that is turned up does so in every channel.
-        let alone = stepped.filter(|(by, _)| {
-            !same_time
-                .iter()
-                .any(|h| judge(h, at).is_some_and(|(b, _)| b * by.signum() > 0.5 * by.abs()))
-        });
+        let alone = stepped
+            .filter(|(by, _)| {
+                !same_time
+                    .iter()
+                    .any(|h| judge(h, at).is_some_and(|(b, _)| b * by.signum() > 0.5 * by.abs()))
+            })
+            .or_else(|| {
+                // Seen against every channel that it keeps to, and there is one.
+                let all: Vec<_> = same_time.iter().filter_map(|h| against(h, at)).collect();
+                let agreed = all.iter().filter(|s| enough(s)).count();
+                (agreed > 0 && 2 * agreed > all.len()).then(|| all[0]).filter(enough)
+            });
         match alone {
             Some((by, _)) if best.is_none_or(|(_, old)| by.abs() > old.abs()) => {
                 best = Some((at, by))
@@ -283,4 +324,124 @@ pub fn foreign_sound(
         }
     }
     Seconds(total)
+}
+
+/// Means over a second of a band's energy inside a mask, with the row each begins at.
+fn seconds_of(history: &History, signal: Signal, mask: &Mask) -> Vec<(usize, f64)> {
+    let per = (1.0 / history.row_length().0).round().max(1.0) as usize;
+    let energy = history.energy(signal);
+    (0..energy.len() / per)
+        .map(|k| k * per)
+        .filter(|row| {
+            mask.holds(history.row_time(*row).0, history.row_time(row + per - 1).1)
+        })
+        .map(|row| {
+            let part = &energy[row..row + per];
+            (row, part.iter().map(|e| f64::from(*e)).sum::<f64>() / per as f64)
+        })
+        .collect()
+}
+
+/// Slope below which a gain is taken for automatic: rooms give 1, a gain that halves the range 0.5.
+const COMPRESSED: f64 = 0.75;
+
+/// A gain that follows the sound, seen against a microphone near the source: where the channel stands
+/// 10 dB above its own floor (its level in `quiet`, or its lowest twentieth where that is empty) its level
+/// must rise as the source does. Means over a second, bands from
+/// 125 Hz to 4 kHz, slope by the ratio of the deviations where the two hang together (correlation above
+/// 0.7) and the source goes up and down by 10 dB; the median over bands counts.
+pub fn automatic_gain(
+    channel: &History,
+    source: &History,
+    usable: &Mask,
+    quiet: &Mask,
+) -> Option<Trouble> {
+    if (channel.row_length().0 - source.row_length().0).abs() > 1e-9 {
+        return None;
+    }
+    let mut slopes = Vec::new();
+    for band in Band::range(Band::HZ_125, Band::HZ_4000).filter(|b| channel.held().contains(b)) {
+        let signal = Signal::Band(band);
+        let (r, s) = (seconds_of(channel, signal, usable), seconds_of(source, signal, usable));
+        let mut sorted: Vec<f64> = r.iter().map(|p| p.1).collect();
+        sorted.sort_by(f64::total_cmp);
+        let silence = median(seconds_of(channel, signal, quiet).iter().map(|p| p.1).collect());
+        let lowest = sorted.get(sorted.len() / 20).copied();
+        let Some(floor) = silence.or(lowest) else { continue };
+        let pairs: Vec<(f64, f64)> = r
+            .iter()
+            .zip(&s)
+            .filter(|(r, s)| r.0 == s.0 && r.1 > 10.0 * floor && s.1 > 0.0)
+            .map(|(r, s)| (10.0 * s.1.log10(), 10.0 * r.1.log10()))
+            .collect();
+        let n = pairs.len() as f64;
+        if n < 15.0 {
+            continue;
+        }
+        let (ms, mr) =
+            (pairs.iter().map(|p| p.0).sum::<f64>() / n, pairs.iter().map(|p| p.1).sum::<f64>() / n);
+        let (mut vs, mut vr, mut c) = (0.0, 0.0, 0.0);
+        for (s, r) in &pairs {
+            vs += (s - ms).powi(2);
+            vr += (r - mr).powi(2);
+            c += (s - ms) * (r - mr);
+        }
+        let mut range: Vec<f64> = pairs.iter().map(|p| p.0).collect();
+        range.sort_by(f64::total_cmp);
+        let wide = range[range.len() * 19 / 20] - range[range.len() / 20];
+        if wide >= 10.0 && c > 0.7 * (vs * vr).sqrt() {
+            slopes.push((vr / vs).sqrt());
+        }
+    }
+    if slopes.len() < 6 {
+        return None;
+    }
+    let slope = median(slopes)?;
+    (slope < COMPRESSED).then(|| Trouble {
+        from: Seconds(0.0),
+        to: channel.length(),
+        what: What::AutomaticGain(LevelDifference(10.0 * slope)),
+    })
+}
+
+/// A gain that creeps up after the sound has stopped: from the third to the fifth second behind each
+/// end of the source to the tenth to fourteenth, three quarters of the bands from 100 Hz up rise by
+/// 3 dB and more, all by the same (median deviation 1.5 dB). One such stop in `stops` (s) is enough.
+pub fn recovering_gain(channel: &History, stops: &[f64]) -> Option<Trouble> {
+    let step = channel.row_length().0;
+    let bands: Vec<Band> = channel.held().iter().copied().filter(|b| *b >= Band::HZ_100).collect();
+    let mut found: Option<Trouble> = None;
+    for stop in stops {
+        let level_of = |band: Band, from: f64, to: f64| -> Option<f64> {
+            let energy = channel.energy(Signal::Band(band));
+            let (a, b) = (((stop + from) / step) as usize, ((stop + to) / step) as usize);
+            (b <= energy.len() && b >= a + 5)
+                .then(|| median(energy[a..b].iter().map(|e| level(*e)).collect()))
+                .flatten()
+        };
+        let rises: Vec<f64> = bands
+            .iter()
+            .filter_map(|b| Some(level_of(*b, 10.0, 14.0)? - level_of(*b, 3.0, 5.0)?))
+            .collect();
+        if rises.len() < 8 {
+            continue;
+        }
+        let Some(middle) = median(rises.clone()) else { continue };
+        let spread = median(rises.iter().map(|r| (r - middle).abs()).collect()).unwrap_or(9.0);
+        let risen = rises.iter().filter(|r| **r >= 3.0).count();
+        if 4 * risen >= 3 * rises.len() && spread <= 1.5 {
+            let larger = match &found {
+                Some(Trouble { what: What::RecoveringGain(by), .. }) => middle > by.0,
+                _ => true,
+            };
+            if larger {
+                found = Some(Trouble {
+                    from: Seconds(*stop),
+                    to: Seconds(stop + 14.0),
+                    what: What::RecoveringGain(LevelDifference(middle)),
+                });
+            }
+        }
+    }
+    found
 }

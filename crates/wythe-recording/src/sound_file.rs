@@ -193,9 +193,22 @@ pub fn read_stretch(
     from: Seconds,
     to: Seconds,
 ) -> Result<Vec<f64>, RecordingError> {
+    read_stretches(samples, &[channel], from, to).map(|mut all| all.remove(0))
+}
+
+/// As [`read_stretch`], for several channels in one pass.
+///
+/// # Errors
+/// As [`read_stretch`].
+pub fn read_stretches(
+    samples: &mut (dyn Samples + '_),
+    channels: &[usize],
+    from: Seconds,
+    to: Seconds,
+) -> Result<Vec<Vec<f64>>, RecordingError> {
     let format = samples.format().clone();
-    if channel == 0 || channel > format.channels {
-        return Err(RecordingError::NoSuchChannel { wanted: channel, present: format.channels });
+    if let Some(&wanted) = channels.iter().find(|c| **c == 0 || **c > format.channels) {
+        return Err(RecordingError::NoSuchChannel { wanted, present: format.channels });
     }
     let length = to.0 - from.0;
     if !(from.0 >= 0.0 && length > 0.0 && length <= LONGEST_STRETCH) {
@@ -207,7 +220,7 @@ pub fn read_stretch(
     }
     let rate = f64::from(format.rate);
     let (first, last) = ((from.0 * rate).round() as u64, (to.0 * rate).round() as u64);
-    let mut out = Vec::new();
+    let mut out = vec![Vec::new(); channels.len()];
     let mut buffer = vec![0.0; 4096 * format.channels];
     let mut at = 0u64;
     while at < last {
@@ -218,10 +231,12 @@ pub fn read_stretch(
         let skip = first.saturating_sub(at).min(frames as u64) as usize;
         let end = (last - at).min(frames as u64) as usize;
         let used = &buffer[skip * format.channels..end.max(skip) * format.channels];
-        out.extend(used.chunks_exact(format.channels).map(|f| f[channel - 1]));
+        for (line, channel) in out.iter_mut().zip(channels) {
+            line.extend(used.chunks_exact(format.channels).map(|f| f[channel - 1]));
+        }
         at += frames as u64;
     }
-    if out.is_empty() {
+    if out.first().is_none_or(Vec::is_empty) {
         return Err(RecordingError::TooShort {
             what: "the stretch asked for",
             needed: to.0,

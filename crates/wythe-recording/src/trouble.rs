@@ -36,12 +36,16 @@ pub enum What {
     NotANumber,
     /// The gain changed by this much.
     GainStep(LevelDifference),
+    /// The gain follows the sound: ten decibels more at the source read as this many.
+    AutomaticGain(LevelDifference),
+    /// The gain crept up by this much after the sound had stopped.
+    RecoveringGain(LevelDifference),
 }
 
 impl What {
     /// Whether the time has to be left out of levels.
     pub fn spoils_levels(&self) -> bool {
-        !matches!(self, What::GainStep(_))
+        !matches!(self, What::GainStep(_) | What::AutomaticGain(_) | What::RecoveringGain(_))
     }
 }
 
@@ -55,6 +59,12 @@ impl std::fmt::Display for What {
             What::Dropout => write!(f, "dropout (digital silence)"),
             What::NotANumber => write!(f, "samples that are no numbers"),
             What::GainStep(by) => write!(f, "gain step of {:+.1} dB", by.0),
+            What::AutomaticGain(of) => {
+                write!(f, "automatic gain: ten decibels more at the source read {:.1} dB more", of.0)
+            }
+            What::RecoveringGain(by) => {
+                write!(f, "automatic gain: all bands rise by {:.1} dB after the sound stopped", by.0)
+            }
         }
     }
 }
@@ -68,6 +78,7 @@ impl Trouble {
             What::Dropout => "recording::dropout",
             What::NotANumber => "recording::not-a-number",
             What::GainStep(_) => "recording::gain-step",
+            What::AutomaticGain(_) | What::RecoveringGain(_) => "recording::automatic-gain",
         };
         Remark::new(code, self.what.to_string())
             .at(format!("channel {channel}, {:.2} s to {:.2} s", self.from.0, self.to.0))

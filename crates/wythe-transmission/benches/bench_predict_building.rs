@@ -35,6 +35,7 @@ fn house(rooms: usize, boundaries: usize, paths: usize) -> Model {
         outdoors: vec![false; rooms],
         absorption: vec![[12.0; BANDS]; rooms],
         absorption_spread: vec![0.1; rooms],
+        absorption_deviation: Vec::new(),
         modal: vec![[1.0; BANDS]; rooms],
         links,
         groups: (0..boundaries).map(|n| n.to_string()).collect(),

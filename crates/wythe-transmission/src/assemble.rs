@@ -2,14 +2,18 @@
 
 use std::sync::Arc;
 
-use wythe_bands::{Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, Transmittance};
+use wythe_bands::{
+    Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, Transmittance,
+};
 use wythe_building::{BoundaryIndex, Building, LeakShape, Room, RoomIndex};
 use wythe_partition::{
-    BuildUp, Conditions, Opening, OpeningPrediction, PartitionError, Prediction, Slit,
+    BuildUp, Conditions, Opening, OpeningPrediction, PartitionError, PathKind, Prediction, Slit,
     hole_diffuse, predict, predict_opening,
 };
 
-use crate::{BANDS, PerBand};
+use crate::flanking::Known;
+use crate::plate::Plate;
+use crate::{BANDS, PerBand, doors, duct, flanking, rooms, structure_borne};
 
 /// One way through from a room to its neighbour: a wall, a part of a door, a leak.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,7 +52,8 @@ pub enum LinkKind {
     Flanking,
     /// Through a duct.
     Duct,
-    /// By impact or vibration.
+    /// By impact or vibration: one way only, in proportion to the level in the first room while
+    /// that one is the source, and at no cost to it (see the module `structure_borne`).
     StructureBorne,
 }
 
@@ -75,8 +80,10 @@ pub struct Model {
     pub outdoors: Vec<bool>,
     /// Equivalent absorption area of each room per band, m²; of no meaning outdoors.
     pub absorption: Vec<PerBand>,
-    /// Relative standard deviation of each room's absorption (pure ratio).
+    /// Relative standard deviation of each room's absorption (pure ratio), one for all bands.
     pub absorption_spread: Vec<f64>,
+    /// The same per band; rooms without an entry take the one for all bands.
+    pub absorption_deviation: Vec<PerBand>,
     /// Standard deviation each room's few modes add per band, dB.
     pub modal: Vec<PerBand>,
     /// All ways between neighbours.
@@ -112,6 +119,18 @@ pub struct Cache {
     walls: Vec<(BuildUp, Conditions, Arc<Prediction>)>,
     openings: Vec<(Opening, Conditions, Arc<OpeningPrediction>)>,
     rooms: Vec<(Room, Air, RoomNumbers)>,
+    plates: Vec<PlateMade>,
+    /// What each junction gave last, by its position.
+    pub(crate) junctions: Vec<Known>,
+}
+
+/// A plate with what it was made from.
+#[derive(Clone, Debug)]
+struct PlateMade {
+    build_up: BuildUp,
+    area: SquareMetre,
+    air: Air,
+    plate: Option<Plate>,
 }
 
 /// What the balance needs of a room.
@@ -119,6 +138,7 @@ pub struct Cache {
 struct RoomNumbers {
     absorption: PerBand,
     spread: f64,
+    deviation: PerBand,
     modal: PerBand,
 }
 
@@ -150,10 +170,31 @@ impl Cache {
         let numbers = RoomNumbers {
             absorption: per_band(|b| areas.get(b).map_or(0.1, |a| a.0)),
             spread,
+            deviation: {
+                let relative = room.absorption_spread(air);
+                per_band(|b| relative.get(b).unwrap_or(spread))
+            },
             modal: crate::modes::modal_deviation(room, air),
         };
         self.rooms.push((room.clone(), air, numbers));
         numbers
+    }
+
+    /// A wall or floor as a plate, made or remembered.
+    pub(crate) fn plate(
+        &mut self,
+        build_up: &BuildUp,
+        area: SquareMetre,
+        air: Air,
+    ) -> Result<Option<Plate>, PartitionError> {
+        let known =
+            self.plates.iter().find(|p| p.area == area && p.air == air && p.build_up == *build_up);
+        if let Some(known) = known {
+            return Ok(known.plate.clone());
+        }
+        let plate = Plate::of(build_up, area, air, self)?;
+        self.plates.push(PlateMade { build_up: build_up.clone(), area, air, plate: plate.clone() });
+        Ok(plate)
     }
 
     /// Prediction of an opening, made or remembered.
@@ -177,7 +218,7 @@ impl Cache {
 }
 
 /// Distance outdoors when none is stated: the usual point in front of a façade.
-const DISTANCE_OUTDOORS: f64 = 2.0;
+pub(crate) const DISTANCE_OUTDOORS: f64 = 2.0;
 
 /// Puts a building together.
 ///
@@ -189,6 +230,7 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         outdoors: building.rooms.iter().map(|r| r.outdoors).collect(),
         absorption: Vec::with_capacity(building.rooms.len()),
         absorption_spread: Vec::with_capacity(building.rooms.len()),
+        absorption_deviation: Vec::with_capacity(building.rooms.len()),
         modal: Vec::with_capacity(building.rooms.len()),
         links: Vec::new(),
         groups: Vec::new(),
@@ -198,6 +240,7 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         let numbers = cache.room(room, building.air);
         model.absorption.push(numbers.absorption);
         model.absorption_spread.push(numbers.spread);
+        model.absorption_deviation.push(numbers.deviation);
         model.modal.push(numbers.modal);
     }
     let mut groups = Vec::new();
@@ -206,6 +249,20 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         model.links.extend(links);
         model.remarks.append(&mut remarks);
     }
+    let flanking = flanking::links(building, cache, &mut groups)?;
+    model.remarks.extend(flanking::left_out(building, &model.links, &flanking));
+    model.links.extend(flanking.links);
+    let (links, remarks) = duct::links(building, &mut groups);
+    model.links.extend(links);
+    model.remarks.extend(remarks);
+    for (links, remarks) in [
+        doors::links(building, cache, &mut groups)?,
+        structure_borne::links(building, cache, &mut groups)?,
+    ] {
+        model.links.extend(links);
+        model.remarks.extend(remarks);
+    }
+    model.remarks.extend(rooms::remarks(building, &model));
     model.groups = groups;
     model.remarks.dedup();
     Ok(model)
@@ -257,7 +314,14 @@ pub fn links_of(
     };
     let net = boundary.net_area().0;
     if net > 0.0 {
-        let wall = cache.wall(build_up, conditions).map_err(refuse)?;
+        let mut wall = cache.wall(build_up, conditions).map_err(refuse)?;
+        // The laboratory's own flanking round the edge stands in the prediction; where the edges
+        // are modelled it would count twice.
+        if wall.paths.iter().any(|p| p.kind == PathKind::Perimeter)
+            && flanking::is_modelled(building, at, cache)?
+        {
+            wall = Arc::new(wall.without(PathKind::Perimeter));
+        }
         let coupling =
             per_band(|b| net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0));
         links.push(link(
@@ -349,7 +413,10 @@ fn leak_coupling(shape: LeakShape, depth: Metre, air: Air) -> PerBand {
 /// A wall radiating into a half space: L = L_in − R + 10 lg S − 20 lg r − 14 dB, so the area is
 /// 8π r². Source: Parkin, Humphreys and Cowell, Acoustics, Noise and Buildings, p. 238, as
 /// quoted; −6 − 10 lg 2π = −13.98 (derived). Valid beyond three times the largest dimension.
-fn spread_outdoors(building: &Building, index: usize) -> Option<f64> {
+///
+/// Off the axis a wall radiates less: 5 dB at 90° is typical (from memory of ISO 12354-4 Annex E),
+/// taken as 5 sin² θ dB up to 90° and held beyond.
+pub(crate) fn spread_outdoors(building: &Building, index: usize) -> Option<f64> {
     let boundary = building.boundaries.get(index)?;
     let outdoors =
         boundary.rooms.iter().filter_map(|r| building.rooms.get(r.0)).find(|r| r.outdoors)?;
@@ -357,7 +424,10 @@ fn spread_outdoors(building: &Building, index: usize) -> Option<f64> {
     // Nearer than a·√(1/8π)… the spreading area cannot be smaller than the element's own
     // radiating area: close to a wall the level stops rising.
     let least = boundary.area.0.max(0.1) * 2.0;
-    Some((8.0 * std::f64::consts::PI * r * r).max(least))
+    let facing = building.fabric.facings.iter().find(|f| f.boundary.0 == index);
+    let off_axis =
+        facing.map_or(0.0, |f| 5.0 * f.angle_degrees.clamp(0.0, 90.0).to_radians().sin().powi(2));
+    Some((8.0 * std::f64::consts::PI * r * r).max(least) * 10f64.powf(off_axis / 10.0))
 }
 
 /// Collects a value for each calculated band.

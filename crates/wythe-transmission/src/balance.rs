@@ -1,12 +1,12 @@
 //! The power balance of all rooms at once.
 
-use nalgebra::DMatrix;
 use wythe_bands::{Level, LevelDifference, Spectrum};
 use wythe_building::RoomIndex;
 
 use crate::assemble::{per_band, spectrum};
-use crate::ways::{self, Way};
-use crate::{BANDS, Model, PerBand};
+use crate::inverse::Inverse;
+use crate::ways::{self, Reduced, Way};
+use crate::{BANDS, LinkKind, Model, PerBand};
 
 /// Levels everywhere from one source room.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,23 +62,38 @@ impl Model {
     /// ```
     ///
     /// Outdoors is a sink; its level is the power that reaches it over the area it is spread on.
+    /// As a source its level is L₁,₂ₘ, 2 m in front of the façade, and the balance gives
+    /// L₁,₂ₘ − L₂ = R′ − 10 lg(S/A), the form of ISO 12354-3 with a plane façade (from memory).
     /// The matrix is symmetric and positive definite while every A_i > 0.
     /// Source: derived; the two-room case is the classic L₁ − L₂ = R − 10 lg(S/A).
     pub fn from_source(&self, source: RoomIndex) -> Field {
-        let network = Network::new(self, source);
+        let whole = Inverse::of(self, self);
+        self.field(&whole, source, &mut Reduced::new(self))
+    }
+
+    /// [`Model::from_source`] for several sources at the cost of little more than one: they share
+    /// the inverse and what is left of it without the rooms on a way.
+    pub fn from_sources(&self, sources: &[RoomIndex]) -> Vec<Field> {
+        let whole = Inverse::of(self, self);
+        let mut reduced = Reduced::new(self);
+        sources.iter().map(|&s| self.field(&whole, s, &mut reduced)).collect()
+    }
+
+    fn field(&self, whole: &Inverse, source: RoomIndex, reduced: &mut Reduced) -> Field {
+        let network = Network::from_inverse(self, whole, source);
         let receivers = (0..self.rooms)
             .filter(|&r| r != source.0)
-            .map(|r| self.received(&network, RoomIndex(r)))
+            .map(|r| self.received(&network, RoomIndex(r), reduced))
             .collect();
         Field { source, receivers }
     }
 
-    fn received(&self, network: &Network<'_>, room: RoomIndex) -> Received {
+    fn received(&self, network: &Network<'_>, room: RoomIndex, reduced: &mut Reduced) -> Received {
         let x = network.transfer(room);
         let difference = spectrum(&x, |x| (x > 0.0).then(|| LevelDifference(-10.0 * x.log10())));
         let sensitivity = self.sensitivity(network, room, &x);
         let deviation = self.deviation(network, room, &x, &sensitivity);
-        let ways = ways::ways(self, network, room, &x);
+        let ways = ways::ways(self, network, room, &x, reduced);
         Received {
             room,
             difference,
@@ -92,6 +107,7 @@ impl Model {
     /// dM = (e_i − e_j)(e_i − e_j)ᵀ dG gives dx = −K (e_i − e_j)(x_i − x_j) dG.
     fn sensitivity(&self, n: &Network<'_>, room: RoomIndex, x: &PerBand) -> Vec<Sensitivity> {
         let s = n.source.0;
+        let response = n.responses(room.0);
         let mut all = Vec::new();
         for (index, link) in self.links.iter().enumerate() {
             let [i, j] = link.rooms.map(|r| r.0);
@@ -102,9 +118,15 @@ impl Model {
                     continue;
                 }
                 // Response at the receiver to unit injection into a room, and level of a room.
-                let k = |v: usize| n.response(b, v, room.0);
+                let k = |v: usize| response[v][b];
                 let at = |v: usize| n.level(b, v);
-                let change = match (self.outdoors[i], self.outdoors[j]) {
+                if link.kind == LinkKind::StructureBorne {
+                    if i == s {
+                        *slot = g * k(j) / x[b];
+                    }
+                    continue;
+                }
+                let change = match (self.outdoors[i] && i != s, self.outdoors[j] && j != s) {
                     (true, true) => 0.0,
                     (false, false) => (k(i) - k(j)) * (at(j) - at(i)),
                     (out_i, _) => {
@@ -151,10 +173,16 @@ impl Model {
                 by_group[link.group] += s.per_band[b] * link.deviation[b];
             }
             let mut variance: f64 = by_group.iter().map(|d| d * d).sum();
-            for (elasticity, spread) in absorption.iter().zip(&self.absorption_spread) {
+            for (i, elasticity) in absorption.iter().enumerate() {
+                let spread = self.absorption_deviation.get(i).map_or_else(
+                    || self.absorption_spread.get(i).copied().unwrap_or(0.0),
+                    |per_band| per_band[b],
+                );
                 variance += (elasticity[b] * spread * DB).powi(2);
             }
-            variance += self.modal[n.source.0][b].powi(2);
+            if !self.outdoors[n.source.0] {
+                variance += self.modal[n.source.0][b].powi(2);
+            }
             if !self.outdoors[room.0] {
                 variance += self.modal[room.0][b].powi(2);
             }
@@ -169,15 +197,15 @@ impl Model {
 pub(crate) struct Network<'a> {
     pub(crate) model: &'a Model,
     pub(crate) source: RoomIndex,
-    /// Inverse with the source row and column zero, per band.
-    pub(crate) inverse: Vec<DMatrix<f64>>,
-    /// Level of every room with the source room at one, per band.
-    levels: Vec<Vec<f64>>,
+    /// Inverse with the source and all outdoors zero.
+    pub(crate) inverse: Inverse,
+    /// Level of every room with the source room at one.
+    levels: Vec<PerBand>,
 }
 
 impl<'a> Network<'a> {
     pub(crate) fn new(model: &'a Model, source: RoomIndex) -> Network<'a> {
-        Network::with_losses(model, model, source)
+        Network::from_inverse(model, &Inverse::of(model, model), source)
     }
 
     /// A balance whose inflows come from one model and whose losses from another with the same
@@ -185,94 +213,107 @@ impl<'a> Network<'a> {
     /// any of them is lower (the inverse of an M-matrix falls with every loss and rises with
     /// every coupling).
     fn with_losses(model: &'a Model, losses: &Model, source: RoomIndex) -> Network<'a> {
-        let n = model.rooms;
+        Network::from_inverse(model, &Inverse::of(model, losses), source)
+    }
+
+    /// One source of a balance whose inverse is known.
+    pub(crate) fn from_inverse(
+        model: &'a Model,
+        whole: &Inverse,
+        source: RoomIndex,
+    ) -> Network<'a> {
         let s = source.0;
-        let mut inverse = Vec::with_capacity(BANDS);
-        let mut levels = Vec::with_capacity(BANDS);
-        for b in 0..BANDS {
-            let mut g = DMatrix::<f64>::zeros(n, n);
-            let mut m = DMatrix::<f64>::zeros(n, n);
-            for i in 0..n {
-                m[(i, i)] = if model.outdoors[i] || i == s {
-                    // Not unknowns: a unit diagonal keeps the matrix regular and apart.
-                    1.0
-                } else {
-                    losses.absorption[i][b]
-                };
+        let inverse = whole.without(s);
+        let mut levels: Vec<PerBand> = if model.outdoors[s] {
+            vec![[0.0; BANDS]; model.rooms]
+        } else {
+            // x_r = K_sr/K_ss of the whole inverse: the same as inflows times K, without the sum.
+            let own = whole.at(s, s);
+            (0..model.rooms)
+                .map(|r| {
+                    let there = whole.at(s, r);
+                    std::array::from_fn(|b| if own[b] > 0.0 { there[b] / own[b] } else { 0.0 })
+                })
+                .collect()
+        };
+        // What comes in beside: all of it from a source outdoors, and what goes through the
+        // structure one way.
+        for link in &model.links {
+            let Some(into) = inflow(model, link, s) else { continue };
+            if !model.outdoors[s] && link.kind != LinkKind::StructureBorne {
+                continue;
             }
-            for (link, loss) in model.links.iter().zip(&losses.links) {
-                let [i, j] = link.rooms.map(|r| r.0);
-                let value = link.coupling[b];
-                let (out_i, out_j) = (model.outdoors[i], model.outdoors[j]);
-                if !out_i && i != s {
-                    m[(i, i)] += loss.coupling[b];
-                }
-                if !out_j && j != s {
-                    m[(j, j)] += loss.coupling[b];
-                }
-                if !out_i && !out_j {
-                    g[(i, j)] += value;
-                    g[(j, i)] += value;
-                    if i != s && j != s {
-                        m[(i, j)] -= value;
-                        m[(j, i)] -= value;
-                    }
+            for (r, level) in levels.iter_mut().enumerate() {
+                let k = inverse.at(into, r);
+                for b in 0..BANDS {
+                    level[b] += link.coupling[b] * k[b];
                 }
             }
-            let mut k = m.cholesky().map_or_else(|| DMatrix::zeros(n, n), |c| c.inverse());
-            for i in 0..n {
-                if model.outdoors[i] || i == s {
-                    k[(i, i)] = 0.0;
-                }
+        }
+        for (r, level) in levels.iter_mut().enumerate() {
+            if r == s {
+                *level = [1.0; BANDS];
+            } else if model.outdoors[r] {
+                *level = [0.0; BANDS];
             }
-            let mut x = vec![0.0; n];
-            for (i, level) in x.iter_mut().enumerate() {
-                *level = if i == s { 1.0 } else { (0..n).map(|v| g[(s, v)] * k[(v, i)]).sum() };
-            }
-            inverse.push(k);
-            levels.push(x);
         }
         Network { model, source, inverse, levels }
     }
 
     /// Mean-square pressure in an indoor room with the source room at one.
     pub(crate) fn level(&self, band: usize, room: usize) -> f64 {
-        self.levels[band][room]
+        self.levels[room][band]
     }
 
-    /// Response at `receiver` to a unit injected into `room`.
-    pub(crate) fn response(&self, band: usize, room: usize, receiver: usize) -> f64 {
-        let k = &self.inverse[band];
-        if !self.model.outdoors[receiver] {
-            return k[(room, receiver)];
-        }
-        self.model
-            .links
-            .iter()
-            .filter_map(|l| {
-                let v = indoor_end(l, receiver)?;
-                Some(k[(room, v)] * l.coupling[band] / l.spread?)
-            })
-            .sum()
+    /// Response at `receiver` to a unit injected into each room, `[room][band]`.
+    pub(crate) fn responses(&self, receiver: usize) -> Vec<PerBand> {
+        responses(self.model, &self.inverse, receiver)
     }
 
     /// Transfer to a room per band, with the source room at one.
     pub(crate) fn transfer(&self, room: RoomIndex) -> PerBand {
-        per_band(|band| {
-            let b = band.index();
-            if !self.model.outdoors[room.0] {
-                return self.level(b, room.0);
+        if !self.model.outdoors[room.0] || room == self.source {
+            return self.levels[room.0];
+        }
+        let mut out = [0.0; BANDS];
+        for link in &self.model.links {
+            let (Some(v), Some(spread)) = (indoor_end(link, room.0), link.spread) else { continue };
+            for (b, slot) in out.iter_mut().enumerate() {
+                *slot += self.levels[v][b] * link.coupling[b] / spread;
             }
-            self.model
-                .links
-                .iter()
-                .filter_map(|l| {
-                    let v = indoor_end(l, room.0)?;
-                    Some(self.level(b, v) * l.coupling[b] / l.spread?)
-                })
-                .sum()
-        })
+        }
+        out
     }
+}
+
+/// Response at `receiver` to a unit injected into each room, by an inverse of the balance.
+pub(crate) fn responses(model: &Model, inverse: &Inverse, receiver: usize) -> Vec<PerBand> {
+    let n = model.rooms;
+    if !model.outdoors[receiver] {
+        return (0..n).map(|room| *inverse.at(room, receiver)).collect();
+    }
+    let mut out = vec![[0.0; BANDS]; n];
+    for link in &model.links {
+        let (Some(v), Some(spread)) = (indoor_end(link, receiver), link.spread) else { continue };
+        for (room, slot) in out.iter_mut().enumerate() {
+            let k = inverse.at(room, v);
+            for b in 0..BANDS {
+                slot[b] += k[b] * link.coupling[b] / spread;
+            }
+        }
+    }
+    out
+}
+
+/// The indoor room a link brings sound into from the source.
+fn inflow(model: &Model, link: &crate::Link, source: usize) -> Option<usize> {
+    let [a, b] = link.rooms.map(|r| r.0);
+    let into = match (a == source, b == source) {
+        (true, false) => b,
+        (false, true) if link.kind != LinkKind::StructureBorne => a,
+        _ => return None,
+    };
+    (!model.outdoors[into]).then_some(into)
 }
 
 /// The indoor room of a link that leads to this outdoors.
@@ -330,37 +371,32 @@ impl Model {
     }
 
     /// Mean-square pressure in every room with each room in turn at one: `[source][receiver]`,
-    /// from a single inverse per band. Zero where nothing arrives, and from a source outdoors.
+    /// from a single inverse per band. Zero where nothing arrives.
     pub fn all_energies(&self) -> Vec<Vec<PerBand>> {
         let n = self.rooms;
+        let whole = Inverse::of(self, self);
         let mut out = vec![vec![[0.0; BANDS]; n]; n];
-        let mut m = DMatrix::<f64>::zeros(n, n);
-        for b in 0..BANDS {
-            m.fill(0.0);
-            for i in 0..n {
-                m[(i, i)] = if self.outdoors[i] { 1.0 } else { self.absorption[i][b] };
+        for (s, row) in out.iter_mut().enumerate() {
+            if self.outdoors[s] {
+                continue;
             }
-            for link in &self.links {
-                let [i, j] = link.rooms.map(|r| r.0);
-                let g = link.coupling[b];
-                if !self.outdoors[i] {
-                    m[(i, i)] += g;
-                }
-                if !self.outdoors[j] {
-                    m[(j, j)] += g;
-                }
-                if !self.outdoors[i] && !self.outdoors[j] {
-                    m[(i, j)] -= g;
-                    m[(j, i)] -= g;
-                }
+            let own = whole.at(s, s);
+            for (r, slot) in row.iter_mut().enumerate().filter(|(r, _)| !self.outdoors[*r]) {
+                let there = whole.at(s, r);
+                *slot = std::array::from_fn(|b| if own[b] > 0.0 { there[b] / own[b] } else { 0.0 });
             }
-            let Some(factor) = m.clone().cholesky() else { continue };
-            let inverse = factor.inverse();
-            for s in (0..n).filter(|&s| !self.outdoors[s]) {
-                let own = inverse[(s, s)];
-                for r in (0..n).filter(|&r| !self.outdoors[r]) {
-                    out[s][r][b] = inverse[(s, r)] / own;
-                }
+        }
+        // Sources that need more than the inverse: outdoors, and those that shake the structure.
+        let mut beside: Vec<usize> = (0..n).filter(|&s| self.outdoors[s]).collect();
+        beside.extend(
+            self.links.iter().filter(|l| l.kind == LinkKind::StructureBorne).map(|l| l.rooms[0].0),
+        );
+        beside.sort_unstable();
+        beside.dedup();
+        for s in beside {
+            let network = Network::from_inverse(self, &whole, RoomIndex(s));
+            for r in (0..n).filter(|&r| !self.outdoors[r]) {
+                out[s][r] = network.levels[r];
             }
         }
         for link in &self.links {
@@ -371,23 +407,27 @@ impl Model {
                 _ => continue,
             };
             let Some(spread) = link.spread else { continue };
-            for row in &mut out {
+            for (_, row) in out.iter_mut().enumerate().filter(|(s, _)| *s != outdoor) {
                 for b in 0..BANDS {
                     row[outdoor][b] += row[indoor][b] * link.coupling[b] / spread;
                 }
             }
         }
+        for (s, row) in out.iter_mut().enumerate() {
+            row[s] = [1.0; BANDS];
+        }
         out
     }
 
     fn absorption_elasticity(&self, n: &Network<'_>, room: RoomIndex, x: &PerBand) -> Vec<PerBand> {
+        let response = n.responses(room.0);
         (0..self.rooms)
             .map(|i| {
                 let mut out = [0.0; BANDS];
                 if i != n.source.0 && !self.outdoors[i] {
                     for (b, slot) in out.iter_mut().enumerate() {
                         if x[b] > 0.0 {
-                            let k = n.response(b, i, room.0);
+                            let k = response[i][b];
                             *slot = -self.absorption[i][b] * k * n.level(b, i) / x[b];
                         }
                     }

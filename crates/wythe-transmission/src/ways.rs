@@ -11,11 +11,14 @@
 //! between rooms sit in the K of each step). Every term is positive, so shares are shares. Within
 //! a step the energy divides over the parallel links as their couplings do.
 
-use nalgebra::DMatrix;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
 use wythe_bands::{Level, Spectrum};
 use wythe_building::RoomIndex;
 
-use crate::balance::{Network, indoor_end};
+use crate::balance::{Network, responses};
+use crate::inverse::Inverse;
 use crate::{BANDS, LinkKind, Model, PerBand};
 
 /// One way from the source to the receiver: a sequence of links.
@@ -60,11 +63,11 @@ impl Way {
         names.join(", then ")
     }
 
-    /// Kind of the way: of one link, its own; of several, a leak if any is one, else an opening if
-    /// any is one, else the last link's.
+    /// Kind of the way: of one link, its own; of several, structure-borne if it begins so, else a
+    /// leak if any is one, else an opening if any is one, else a duct, else the last link's.
     pub fn kind(&self, model: &Model) -> LinkKind {
         let kinds: Vec<LinkKind> = self.links.iter().map(|&i| model.links[i].kind).collect();
-        for kind in [LinkKind::Leak, LinkKind::Opening, LinkKind::Duct] {
+        for kind in [LinkKind::StructureBorne, LinkKind::Leak, LinkKind::Opening, LinkKind::Duct] {
             if kinds.contains(&kind) {
                 return kind;
             }
@@ -81,26 +84,62 @@ impl Way {
     }
 }
 
+/// Inverses of the balance without a set of rooms, remembered: ways of different receivers and
+/// sources leave the same rooms behind.
+pub(crate) struct Reduced {
+    known: BTreeMap<Vec<usize>, Rc<Inverse>>,
+    hops: Rc<Hops>,
+    /// How many may be kept: about 64 MB of them.
+    most: usize,
+}
+
+impl Reduced {
+    pub fn new(model: &Model) -> Reduced {
+        let each = (model.rooms * model.rooms * BANDS * 8).max(1);
+        Reduced { known: BTreeMap::new(), hops: Rc::new(Hops::new(model)), most: (1 << 26) / each }
+    }
+
+    /// The inverse without the rooms of `left`, from the one without all but the last of them.
+    fn without(&mut self, before: &Inverse, left: &[usize]) -> Rc<Inverse> {
+        let mut key = left.to_vec();
+        key.sort_unstable();
+        if let Some(known) = self.known.get(&key) {
+            return Rc::clone(known);
+        }
+        let made = Rc::new(before.without(left[left.len() - 1]));
+        if self.known.len() < self.most {
+            self.known.insert(key, Rc::clone(&made));
+        }
+        made
+    }
+}
+
 /// All ways to a room, most energy (band shares added) first, the rest last.
-pub(crate) fn ways(model: &Model, n: &Network<'_>, room: RoomIndex, x: &PerBand) -> Vec<Way> {
+pub(crate) fn ways(
+    model: &Model,
+    n: &Network<'_>,
+    room: RoomIndex,
+    x: &PerBand,
+    reduced: &mut Reduced,
+) -> Vec<Way> {
     if x.iter().all(|&v| v <= 0.0) {
         return Vec::new();
     }
-    let mut walk =
-        Walk { model, receiver: room.0, total: x, found: Vec::new(), hops: Hops::new(model) };
-    let start = State {
-        inverse: n.inverse.clone(),
-        energy: [1.0; BANDS],
-        rooms: vec![n.source.0],
-        links: Vec::new(),
+    let hops = Rc::clone(&reduced.hops);
+    let mut walk = Walk {
+        model,
+        receiver: room.0,
+        per_total: x.map(|v| if v > 0.0 { 1.0 / v } else { 0.0 }),
+        found: Vec::new(),
+        hops: &hops,
+        reduced,
     };
-    walk.from(&start);
+    let mut start = State { energy: [1.0; BANDS], rooms: vec![n.source.0], links: Vec::new() };
+    walk.from(&n.inverse, &mut start);
     let mut found = walk.found;
-    found.sort_by(|a, b| {
-        let weight = |w: &Way| w.share.iter().sum::<f64>();
-        weight(b).total_cmp(&weight(a)).then_with(|| a.links.cmp(&b.links))
-    });
+    found.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.links.cmp(&b.1.links)));
     found.truncate(MOST_WAYS);
+    let mut found: Vec<Way> = found.into_iter().map(|(_, way)| way).collect();
     let mut rest = [0.0; BANDS];
     for (b, slot) in rest.iter_mut().enumerate() {
         if x[b] > 0.0 {
@@ -114,7 +153,7 @@ pub(crate) fn ways(model: &Model, n: &Network<'_>, room: RoomIndex, x: &PerBand)
     found
 }
 
-/// Parallel links between each pair of rooms.
+/// Parallel links from each room to each neighbour.
 struct Hops {
     links: Vec<Vec<(usize, Vec<usize>)>>,
 }
@@ -124,7 +163,8 @@ impl Hops {
         let mut links: Vec<Vec<(usize, Vec<usize>)>> = vec![Vec::new(); model.rooms];
         for (index, link) in model.links.iter().enumerate() {
             let [i, j] = link.rooms.map(|r| r.0);
-            for (from, to) in [(i, j), (j, i)] {
+            let back = link.kind != LinkKind::StructureBorne;
+            for (from, to) in std::iter::once((i, j)).chain(back.then_some((j, i))) {
                 match links[from].iter_mut().find(|(room, _)| *room == to) {
                     Some((_, list)) => list.push(index),
                     None => links[from].push((to, vec![index])),
@@ -135,10 +175,8 @@ impl Hops {
     }
 }
 
+/// A way begun: what stands in the room reached by this very sequence of links.
 struct State {
-    /// Inverse of the balance without the rooms already left behind.
-    inverse: Vec<DMatrix<f64>>,
-    /// Energy standing in the room reached, per band, by this very sequence of links.
     energy: PerBand,
     rooms: Vec<usize>,
     links: Vec<usize>,
@@ -147,121 +185,100 @@ struct State {
 struct Walk<'a> {
     model: &'a Model,
     receiver: usize,
-    total: &'a PerBand,
-    found: Vec<Way>,
-    hops: Hops,
+    /// One over the receiver's energy, zero where nothing arrives.
+    per_total: PerBand,
+    /// Ways with the sum of their shares.
+    found: Vec<(f64, Way)>,
+    hops: &'a Hops,
+    reduced: &'a mut Reduced,
 }
 
 impl Walk<'_> {
-    fn from(&mut self, state: &State) {
+    /// Goes on from the last room of a state; `inverse` is without all its rooms.
+    fn from(&mut self, inverse: &Inverse, state: &mut State) {
         let Some(&here) = state.rooms.last() else { return };
-        let onward: Vec<(usize, Vec<usize>)> = self.hops.links[here].clone();
-        for (next, links) in onward {
+        let hops = self.hops;
+        let mut beyond: Option<Vec<PerBand>> = None;
+        for (next, links) in &hops.links[here] {
+            let next = *next;
             if state.rooms.contains(&next) {
                 continue;
             }
-            if self.model.outdoors[next] {
-                if next == self.receiver {
-                    self.arrive_outdoors(state, next, &links);
-                }
+            if self.model.outdoors[next] && next != self.receiver {
                 continue;
             }
             if next == self.receiver {
-                for link in links {
-                    let share = self.share(|b| {
-                        state.energy[b]
-                            * self.model.links[link].coupling[b]
-                            * state.inverse[b][(next, next)]
-                    });
-                    self.keep(state, next, link, share);
-                }
+                self.arrive(inverse, state, links);
                 continue;
             }
             // All ways that go on from the next room, by each link: too small to list?
-            let beyond: Vec<f64> =
-                (0..BANDS).map(|b| self.beyond(&state.inverse[b], b, next)).collect();
-            let worth: Vec<usize> = links
-                .into_iter()
-                .filter(|&link| {
-                    let share = self.share(|b| {
-                        state.energy[b] * self.model.links[link].coupling[b] * beyond[b]
-                    });
-                    share.iter().any(|&s| s >= LEAST_SHARE)
-                })
-                .collect();
-            if worth.is_empty() {
+            let all =
+                beyond.get_or_insert_with(|| responses(self.model, inverse, self.receiver))[next];
+            let onward: PerBand =
+                std::array::from_fn(|b| state.energy[b] * all[b] * self.per_total[b]);
+            let mut without: Option<Rc<Inverse>> = None;
+            for &link in links {
+                let l = &self.model.links[link];
+                let worth = (0..BANDS).any(|b| onward[b] * l.coupling[b] >= LEAST_SHARE);
+                if !worth || !self.starts_here(link, state) {
+                    continue;
+                }
+                let k = inverse.at(next, next);
+                let before = state.energy;
+                for b in 0..BANDS {
+                    state.energy[b] *= l.coupling[b] * k[b];
+                }
+                state.rooms.push(next);
+                state.links.push(link);
+                let left = &state.rooms;
+                let reduced =
+                    without.get_or_insert_with(|| self.reduced.without(inverse, left)).clone();
+                self.from(&reduced, state);
+                state.rooms.pop();
+                state.links.pop();
+                state.energy = before;
+            }
+        }
+    }
+
+    /// The structure is shaken by the source itself and by nothing on the way.
+    fn starts_here(&self, link: usize, state: &State) -> bool {
+        self.model.links[link].kind != LinkKind::StructureBorne || state.rooms.len() == 1
+    }
+
+    fn arrive(&mut self, inverse: &Inverse, state: &State, links: &[usize]) {
+        let last = self.receiver;
+        let k = *inverse.at(last, last);
+        let outdoors = self.model.outdoors[last];
+        for &link in links {
+            if !self.starts_here(link, state) {
                 continue;
             }
-            let reduced: Vec<DMatrix<f64>> =
-                state.inverse.iter().map(|k| without(k, next)).collect();
-            for link in worth {
-                let mut energy = state.energy;
-                for (b, e) in energy.iter_mut().enumerate() {
-                    *e *= self.model.links[link].coupling[b] * state.inverse[b][(next, next)];
-                }
-                let mut rooms = state.rooms.clone();
-                rooms.push(next);
-                let mut so_far = state.links.clone();
-                so_far.push(link);
-                self.from(&State { inverse: reduced.clone(), energy, rooms, links: so_far });
-            }
-        }
-    }
-
-    /// Response at the receiver to a unit injected into a room of the reduced balance.
-    fn beyond(&self, k: &DMatrix<f64>, b: usize, room: usize) -> f64 {
-        if !self.model.outdoors[self.receiver] {
-            return k[(room, self.receiver)];
-        }
-        self.model
-            .links
-            .iter()
-            .filter_map(|l| {
-                let v = indoor_end(l, self.receiver)?;
-                Some(k[(room, v)] * l.coupling[b] / l.spread?)
-            })
-            .sum()
-    }
-
-    fn arrive_outdoors(&mut self, state: &State, next: usize, links: &[usize]) {
-        for &link in links {
             let l = &self.model.links[link];
-            let Some(spread) = l.spread else { continue };
-            let share = self.share(|b| state.energy[b] * l.coupling[b] / spread);
-            self.keep(state, next, link, share);
-        }
-    }
-
-    fn share(&self, energy: impl Fn(usize) -> f64) -> PerBand {
-        let mut out = [0.0; BANDS];
-        for (b, slot) in out.iter_mut().enumerate() {
-            if self.total[b] > 0.0 {
-                *slot = energy(b) / self.total[b];
+            let mut share = [0.0; BANDS];
+            match (outdoors, l.spread) {
+                (true, None) => continue,
+                (true, Some(spread)) => {
+                    for (b, slot) in share.iter_mut().enumerate() {
+                        *slot = state.energy[b] * l.coupling[b] / spread * self.per_total[b];
+                    }
+                }
+                (false, _) => {
+                    for (b, slot) in share.iter_mut().enumerate() {
+                        *slot = state.energy[b] * l.coupling[b] * k[b] * self.per_total[b];
+                    }
+                }
             }
+            if share.iter().all(|&s| s < LEAST_SHARE) {
+                continue;
+            }
+            let mut rooms: Vec<RoomIndex> = Vec::with_capacity(state.rooms.len() + 1);
+            rooms.extend(state.rooms.iter().map(|&r| RoomIndex(r)));
+            rooms.push(RoomIndex(last));
+            let mut way = Vec::with_capacity(state.links.len() + 1);
+            way.extend_from_slice(&state.links);
+            way.push(link);
+            self.found.push((share.iter().sum(), Way { links: way, rooms, share }));
         }
-        out
     }
-
-    fn keep(&mut self, state: &State, last: usize, link: usize, share: PerBand) {
-        if share.iter().all(|&s| s < LEAST_SHARE) {
-            return;
-        }
-        let mut rooms: Vec<RoomIndex> = state.rooms.iter().map(|&r| RoomIndex(r)).collect();
-        rooms.push(RoomIndex(last));
-        let mut links = state.links.clone();
-        links.push(link);
-        self.found.push(Way { links, rooms, share });
-    }
-}
-
-/// Inverse of a matrix without row and column `out`, from the inverse with them.
-fn without(k: &DMatrix<f64>, out: usize) -> DMatrix<f64> {
-    let n = k.nrows();
-    let pivot = k[(out, out)];
-    if pivot <= 0.0 {
-        return k.clone();
-    }
-    DMatrix::from_fn(n, n, |i, j| {
-        if i == out || j == out { 0.0 } else { k[(i, j)] - k[(i, out)] * k[(out, j)] / pivot }
-    })
 }

@@ -51,7 +51,7 @@ pub enum Command {
     /// Level in every room from every source, band by band, path by path, against the targets
     Predict(Predict),
     /// Recordings to calibrated levels, level differences and ratings, with their validity
-    Measure(Folder),
+    Measure(Measure),
     /// Predicted beside measured: what is probably wrong, and the test that would settle it
     Explain(Folder),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
@@ -62,6 +62,10 @@ pub enum Command {
     Partition(Partition),
     /// Rate a band curve by a standard
     Rate(Rate),
+    /// What boards, fills, doors and ready build-ups the program knows, and from where
+    Catalogue(Catalogue),
+    /// How much of a day's hearing dose a stay makes, and how long is allowed
+    Dose(Dose),
 }
 
 /// `wythe rate`.
@@ -88,9 +92,24 @@ pub struct Rate {
     /// Value that was promised: says how likely it is met, with the uncertainty of the situation
     #[arg(long, value_name = "DB")]
     pub promise: Option<f64>,
+    /// Write the curve with its shifted reference as an SVG chart
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
     /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
     #[arg(long, value_name = "A|B|C", default_value = "b")]
     pub situation: String,
+}
+
+/// `wythe measure`.
+#[derive(Debug, ClapArgs)]
+pub struct Measure {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Write results/measured.json and the levels of every tenth of a second as
+    /// results/history/*.parquet
+    #[arg(long)]
+    pub save: bool,
 }
 
 /// A command on a project folder.
@@ -145,6 +164,30 @@ pub struct Remedy {
     pub budget: Option<f64>,
 }
 
+/// `wythe catalogue`.
+#[derive(Debug, ClapArgs)]
+pub struct Catalogue {
+    /// Part of a name, such as "gypsum" or "door"; everything where not given
+    pub search: Option<String>,
+}
+
+/// `wythe dose`.
+#[derive(Debug, ClapArgs)]
+pub struct Dose {
+    /// A level such as "98 dBA", or a project folder whose recordings say how loud it is
+    #[arg(value_name = "LEVEL|DIR")]
+    pub level: String,
+    /// How long, such as "90 min" or "2 h"
+    #[arg(long, default_value = "2 h")]
+    pub time: String,
+    /// Also by the rules of OSHA
+    #[arg(long)]
+    pub osha: bool,
+    /// Also by the European directive
+    #[arg(long)]
+    pub eu: bool,
+}
+
 /// `wythe report`.
 #[derive(Debug, ClapArgs)]
 pub struct Report {
@@ -154,12 +197,26 @@ pub struct Report {
     /// HTML file to write; one file that needs no other
     #[arg(short, long, value_name = "FILE", required_unless_present = "json")]
     pub output: Option<PathBuf>,
+    /// Who reads it
+    #[arg(long = "for", value_enum, default_value_t = Reader::Owner)]
+    pub reader: Reader,
     /// Print it to PDF too, beside the HTML file, with the browser found on this machine
     #[arg(long, requires = "output")]
     pub pdf: bool,
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+}
+
+/// Readers of the document.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Reader {
+    /// The answer, what to do and what it costs
+    Owner,
+    /// What can be promised, details, buying list, checklist, quote sheet
+    Builder,
+    /// Every figure and how it came about
+    File,
 }
 
 /// Sheet sizes.

@@ -1,7 +1,9 @@
 //! One module per command.
 
+pub mod catalogue;
 pub mod check;
 pub mod demo;
+pub mod dose;
 pub mod explain;
 pub mod measure;
 pub mod new;

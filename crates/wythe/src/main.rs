@@ -11,6 +11,7 @@ mod gather;
 mod load;
 mod measuring;
 mod output;
+mod progress;
 mod write;
 
 use std::process::ExitCode;
@@ -33,6 +34,8 @@ fn main() -> ExitCode {
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
+        Command::Catalogue(a) => commands::catalogue::run(a, &args.common),
+        Command::Dose(a) => commands::dose::run(a, &args.common),
         Command::Rate(a) => commands::rate::run(a, &args.common),
     };
     match result {

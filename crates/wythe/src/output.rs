@@ -237,3 +237,14 @@ pub fn surface_mass(value: SurfaceMass, units: Units) -> String {
         Units::Imperial => format!("{:.1} lb/ft²", value.0 * 0.204_816),
     }
 }
+
+/// Millimetres to the tenth or sixteenths of an inch as decimals.
+pub fn fine_thickness(value: Metre, units: Units) -> String {
+    match units {
+        Units::Metric => {
+            let mm = (value.0 * 10_000.0).round() / 10.0;
+            format!("{mm} mm")
+        }
+        Units::Imperial => format!("{:.3} in", value.0 / 0.0254),
+    }
+}

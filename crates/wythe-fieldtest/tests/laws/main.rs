@@ -3,7 +3,8 @@
 use proptest::prelude::*;
 use wythe_bands::{Band, CubicMetre, Level, LevelDifference, Seconds, Spectrum, SquareMetre};
 use wythe_fieldtest::{
-    CoherentLevel, CornerSet, Decay, Position, SourcePosition, State, Survey, measure,
+    CoherentLevel, CornerSet, Decay, ImpactExcitation, ImpactSurvey, Outside, Position,
+    SourcePosition, State, Survey, facade, impact, measure,
 };
 
 fn flat(l: f64) -> Spectrum<Level> {
@@ -129,4 +130,85 @@ proptest! {
         prop_assert!(d >= 95.0 - heard - 1e-9);
         prop_assert!(d <= 95.0 - heard + 1.31);
     }
+}
+
+#[test]
+fn what_follows_the_source_is_taken_where_phase_shows_nothing() {
+    let mut s = survey(95.0, 40.0, Some(38.0));
+    let level = |l| {
+        [(Band::HZ_500, CoherentLevel { level: Level(l), deviation: LevelDifference(1.0) })]
+            .into_iter()
+            .collect()
+    };
+    s.runs[0].receiving[0].followed = level(30.0);
+    let got = measure(&s).unwrap();
+    assert_eq!(got.state.get(Band::HZ_500), Some(State::Followed));
+    assert!((got.difference.get(Band::HZ_500).unwrap().0 - 65.0).abs() < 1e-9);
+    assert_eq!(got.state.get(Band::HZ_500).unwrap().word(), "corrected");
+    assert!(got.remarks.iter().any(|r| r.code == "fieldtest::followed"));
+    // Phase is believed first; a value that needs neither stays as it is.
+    s.runs[0].receiving[0].coherent = level(28.0);
+    assert_eq!(measure(&s).unwrap().state.get(Band::HZ_500), Some(State::Coherent));
+    let mut clear = survey(95.0, 60.0, Some(30.0));
+    clear.runs[0].receiving[0].followed = level(40.0);
+    assert_eq!(measure(&clear).unwrap().difference.get(Band::HZ_500).unwrap().0, 35.0);
+}
+
+#[test]
+fn footsteps_are_at_most_what_the_background_allows() {
+    let run = |heard, background: f64| SourcePosition {
+        receiving: vec![
+            Position::new("a", flat(heard)).over(flat(background)),
+            Position::new("b", flat(heard)).over(flat(background)),
+        ],
+        ..SourcePosition::default()
+    };
+    let wish = |heard, background, excitation| ImpactSurvey {
+        survey: Survey {
+            runs: vec![run(heard, background); 4],
+            receiving_volume: Some(CubicMetre(50.0)),
+            decay: Some(Decay {
+                times: Spectrum::from_fn(|_| (Seconds(1.0), None)),
+                octave_63: None,
+            }),
+            ..Survey::default()
+        },
+        excitation,
+    };
+    let tapping = ImpactExcitation::TappingMachine;
+    let clear = impact(&wish(62.0, 40.0, tapping)).unwrap();
+    assert_eq!(clear.state.get(Band::HZ_500), Some(State::Valid));
+    // T twice the reference: 3 dB less. A = 0.16·50/1 = 8 m²: 0.97 dB less.
+    let at = |s: &Spectrum<Level>| s.get(Band::HZ_500).unwrap().0;
+    assert!((at(&clear.standardized) - 58.99).abs() < 0.005);
+    assert!((at(&clear.normalized) - 61.03).abs() < 0.005);
+    let hidden = impact(&wish(42.0, 40.0, tapping)).unwrap();
+    assert_eq!(hidden.state.get(Band::HZ_500), Some(State::Bound));
+    assert!((at(&hidden.level) - 40.7).abs() < 1e-9);
+    assert!(hidden.remarks.iter().any(|r| r.text.contains("at most")));
+    let ball = impact(&wish(62.0, 40.0, ImpactExcitation::RubberBall)).unwrap();
+    assert!(
+        ball.standardized.is_empty() && ball.remarks.iter().any(|r| r.code == "fieldtest::ball")
+    );
+    assert!(impact(&ImpactSurvey { survey: Survey::default(), excitation: tapping }).is_err());
+}
+
+#[test]
+fn a_facade_is_measured_by_where_its_microphones_stood() {
+    let mut s = survey(80.0, 45.0, Some(20.0));
+    s.decay = Some(Decay { times: Spectrum::from_fn(|_| (Seconds(0.5), None)), octave_63: None });
+    let before = facade(&s, Outside::TwoMetresBefore).unwrap();
+    assert!((before.standardized_2m.get(Band::HZ_500).unwrap().0 - 35.0).abs() < 1e-9);
+    assert!(before.reduction.is_empty() && before.quantity == "D2m,nT");
+    // S = 12, A = 0.16·40/0.5 = 12.8: −0.28 dB; less 1.5 or 3 dB.
+    for (outside, minus) in [(Outside::OnFacadeLoudspeaker, 1.5), (Outside::OnFacadeTraffic, 3.0)] {
+        let r = facade(&s, outside).unwrap();
+        let wanted = 35.0 + 10.0 * (12.0f64 / 12.8).log10() - minus;
+        assert!((r.reduction.get(Band::HZ_500).unwrap().0 - wanted).abs() < 1e-9);
+        assert!(r.standardized_2m.is_empty());
+    }
+    s.common_area = None;
+    let without = facade(&s, Outside::OnFacadeLoudspeaker).unwrap();
+    assert!(without.reduction.is_empty());
+    assert!(without.field.remarks.iter().any(|r| r.code == "fieldtest::facade-area"));
 }

@@ -327,6 +327,7 @@ impl Assembly<'_> {
             distance: record.number("distance").map(Metre),
             standpoint: record.standpoint(),
         });
+        self.facing(record, self.building.boundaries.len() - 1);
     }
 
     fn boundary_id(&mut self, rooms: [RoomIndex; 2]) -> String {
@@ -703,10 +704,23 @@ impl Assembly<'_> {
         }
     }
 
+    /// Pairs of rooms that anything joins.
+    fn pairs(&self) -> Vec<[RoomIndex; 2]> {
+        let fabric = &self.building.fabric;
+        self.building
+            .boundaries
+            .iter()
+            .map(|b| b.rooms)
+            .chain(fabric.ducts.iter().map(|d| d.ends.map(|e| e.room)))
+            .chain(fabric.small_elements.iter().map(|e| e.rooms))
+            .chain(fabric.contacts.iter().map(|c| [c.from, c.into]))
+            .collect()
+    }
+
     /// Rooms no boundary reaches.
     pub(super) fn unreached(&mut self) {
         let mut reached = vec![false; self.building.rooms.len()];
-        for room in self.building.boundaries.iter().flat_map(|b| b.rooms) {
+        for room in self.pairs().into_iter().flatten() {
             reached[room.0] = true;
         }
         for i in (0..reached.len()).filter(|i| !reached[*i] && reached.len() > 1) {
@@ -726,8 +740,8 @@ impl Assembly<'_> {
         }
         let count = self.building.rooms.len();
         let mut neighbours = vec![Vec::new(); count];
-        for boundary in &self.building.boundaries {
-            let [a, b] = boundary.rooms.map(|r| r.0);
+        for pair in self.pairs() {
+            let [a, b] = pair.map(|r| r.0);
             neighbours[a].push(b);
             neighbours[b].push(a);
         }

@@ -4,3 +4,4 @@ mod flac;
 mod hearing;
 mod reading;
 mod recovered;
+mod trouble;

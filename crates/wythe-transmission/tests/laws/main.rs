@@ -1,5 +1,7 @@
 //! What must hold for any building.
 
+mod fabric;
+
 use proptest::prelude::*;
 use wythe_bands::Band;
 use wythe_building::{BoundaryIndex, RoomIndex};
@@ -16,6 +18,7 @@ fn any_model() -> impl Strategy<Value = Model> {
                 outdoors: vec![false; n],
                 absorption: absorption.iter().map(|&a| [a; BANDS]).collect(),
                 absorption_spread: vec![0.1; n],
+                absorption_deviation: Vec::new(),
                 modal: vec![[0.0; BANDS]; n],
                 links: Vec::new(),
                 groups: Vec::new(),
@@ -114,6 +117,109 @@ proptest! {
         for a in &mut softer.absorption[room] { *a += more; }
         for r in 1..model.rooms {
             prop_assert!(energy(&softer, 0, r) <= energy(&model, 0, r) * (1.0 + 1e-9));
+        }
+    }
+
+    #[test]
+    fn adding_a_way_never_lowers_a_level_it_leads_away_from_no_room(
+        model in any_model(), into in 1usize..7, s in 1e-9f64..1.0,
+    ) {
+        // A way out of the source room, whose level is held, and one through the structure.
+        let into = 1 + (into - 1) % (model.rooms - 1);
+        prop_assume!(!model.outdoors[into]);
+        let mut more = model.clone();
+        push(&mut more, 0, into, s);
+        let mut shaken = model.clone();
+        push(&mut shaken, 0, into, s);
+        shaken.links.last_mut().unwrap().kind = LinkKind::StructureBorne;
+        for r in 1..model.rooms {
+            let before = energy(&model, 0, r);
+            prop_assert!(energy(&more, 0, r) >= before * (1.0 - 1e-9));
+            prop_assert!(energy(&shaken, 0, r) >= before * (1.0 - 1e-9));
+        }
+    }
+
+    #[test]
+    fn what_goes_through_the_structure_goes_one_way_and_costs_nothing(
+        model in any_model(), into in 1usize..7, s in 1e-9f64..1.0,
+    ) {
+        let into = 1 + (into - 1) % (model.rooms - 1);
+        prop_assume!(!model.outdoors[into]);
+        let mut shaken = model.clone();
+        push(&mut shaken, 0, into, s);
+        shaken.links.last_mut().unwrap().kind = LinkKind::StructureBorne;
+        // From any other room nothing changes.
+        for from in (1..model.rooms).filter(|&f| !model.outdoors[f]) {
+            for to in (0..model.rooms).filter(|&t| t != from) {
+                prop_assert_eq!(energy(&model, from, to), energy(&shaken, from, to));
+            }
+        }
+        // The balance of every receiver holds with the power brought in beside.
+        let field = shaken.from_source(RoomIndex(0));
+        for there in &field.receivers {
+            for band in there.difference.iter().map(|(b, _)| b.index()) {
+                let sum: f64 = there.ways.iter().map(|w| w.share[band]).sum();
+                prop_assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+            }
+        }
+        let all = shaken.all_energies();
+        for r in 1..model.rooms {
+            let (a, b) = (all[0][r][Band::HZ_500.index()], energy(&shaken, 0, r));
+            prop_assert!((a - b).abs() <= 1e-9 * a.max(b), "{a} {b}");
+        }
+    }
+
+    #[test]
+    fn power_is_kept(model in any_model()) {
+        // In every receiving room: what comes in is what it swallows and lets out.
+        let b = Band::HZ_500.index();
+        let x: Vec<f64> = (0..model.rooms)
+            .map(|r| if r == 0 { 1.0 } else if model.outdoors[r] { 0.0 } else { energy(&model, 0, r) })
+            .collect();
+        for r in (1..model.rooms).filter(|&r| !model.outdoors[r]) {
+            let mut balance = model.absorption[r][b] * x[r];
+            let mut size = balance;
+            for link in model.links.iter().filter(|l| l.rooms.iter().any(|v| v.0 == r)) {
+                let other = if link.rooms[0].0 == r { link.rooms[1].0 } else { link.rooms[0].0 };
+                balance += link.coupling[b] * (x[r] - x[other]);
+                size += link.coupling[b] * (x[r] + x[other]);
+            }
+            prop_assert!(balance.abs() <= 1e-9 * size.max(1e-300), "{balance} of {size}");
+        }
+    }
+
+    #[test]
+    fn a_source_outdoors_brings_what_its_walls_let_in(model in any_model()) {
+        prop_assume!(model.outdoors[model.rooms - 1]);
+        let out = model.rooms - 1;
+        let field = model.from_source(RoomIndex(out));
+        let all = model.all_energies();
+        for there in field.receivers.iter().filter(|t| t.room.0 != out) {
+            for (band, d) in there.difference.iter() {
+                let x = 10f64.powf(-d.0 / 10.0);
+                prop_assert!((all[out][there.room.0][band.index()] / x - 1.0).abs() < 1e-9);
+                let sum: f64 = there.ways.iter().map(|w| w.share[band.index()]).sum();
+                prop_assert!((sum - 1.0).abs() < 1e-9);
+            }
+        }
+    }
+
+    #[test]
+    fn several_sources_at_once_are_each_alone(model in any_model()) {
+        let sources: Vec<RoomIndex> =
+            (0..model.rooms).filter(|&r| !model.outdoors[r]).map(RoomIndex).collect();
+        for (field, source) in model.from_sources(&sources).iter().zip(&sources) {
+            let alone = model.from_source(*source);
+            for (a, b) in field.receivers.iter().zip(&alone.receivers) {
+                for (band, d) in a.difference.iter() {
+                    prop_assert!((d.0 - b.difference.get(band).unwrap().0).abs() < 1e-9);
+                }
+                // Shares near the limit of listing may fall on either side of it.
+                for (band, _) in a.difference.iter() {
+                    let sum: f64 = a.ways.iter().map(|w| w.share[band.index()]).sum();
+                    prop_assert!((sum - 1.0).abs() < 1e-9);
+                }
+            }
         }
     }
 

@@ -11,6 +11,7 @@ pub fn model(absorption: &[f64], links: &[(usize, usize, f64, f64)]) -> Model {
         outdoors: vec![false; absorption.len()],
         absorption: absorption.iter().map(|&a| [a; BANDS]).collect(),
         absorption_spread: vec![0.0; absorption.len()],
+        absorption_deviation: Vec::new(),
         modal: vec![[0.0; BANDS]; absorption.len()],
         links: links
             .iter()

@@ -1,6 +1,9 @@
 //! `wythe check`: everything that was read, and what of it cannot be used, is assumed or unknown.
 
 use serde_json::{Value, json};
+use wythe_building::Building;
+use wythe_findings::caution::{Caution, STANDING_NOTICE, Settings, cautions};
+use wythe_partition::{Conditions, rank_inputs};
 use wythe_project::Noted;
 
 use crate::args::{Common, Folder};
@@ -34,10 +37,19 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
             })
             .collect();
         let unreadable = !errors.is_empty();
+        let project = reading.project.as_ref();
         print_json(&json!({
             "errors": errors,
             "assumed": notes(&reading.assumed),
             "unknown": notes(&reading.unknown),
+            "unknowns_by_effect": project.map_or_else(Vec::new, |p| unknowns(&p.building)).iter()
+                .map(|u| json!({
+                    "boundary": u.boundary, "input": u.input, "spread": u.spread,
+                    "standing": u.standing, "moves_db": output::rounded(u.moves, 2),
+                })).collect::<Vec<_>>(),
+            "cautions": project.map_or_else(Vec::new, |p| asked(&p.building)).iter()
+                .map(caution_record).collect::<Vec<_>>(),
+            "standing_notice": STANDING_NOTICE,
             "remarks": remarks(&reading.remarks),
         }))?;
         if unreadable {
@@ -74,6 +86,8 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     out.push_str(&rooms(b, common));
     out.push_str(&list("Assumed", &reading.assumed));
     out.push_str(&list("Unknown", &reading.unknown));
+    out.push_str(&unknowns_text(b));
+    out.push_str(&cautions_text(&asked(b)));
     out.push_str(&remarks_text(&reading.remarks));
     print(&out)?;
     Ok(Done { attention: !reading.remarks.is_empty() })
@@ -130,6 +144,104 @@ fn list(heading: &str, all: &[Noted]) -> String {
             out.push_str(line);
             out.push('\n');
         }
+    }
+    out
+}
+
+/// An input nobody has looked at, where it counts.
+struct Unknown {
+    boundary: String,
+    input: String,
+    spread: String,
+    standing: &'static str,
+    moves: f64,
+}
+
+/// Unknowns listed; the hole worth drilling is among the first.
+const MOST_UNKNOWNS: usize = 8;
+
+/// Inputs not known, over all boundaries, by how much each moves its reduction index.
+fn unknowns(building: &Building) -> Vec<Unknown> {
+    let mut all: Vec<Unknown> = Vec::new();
+    for boundary in &building.boundaries {
+        let Some(build_up) = building.build_ups.get(boundary.build_up.0) else { continue };
+        let conditions = Conditions { air: building.air, area: boundary.area };
+        // A build-up that cannot be predicted says so in `predict`; here it ranks nothing.
+        for i in rank_inputs(build_up, &conditions).unwrap_or_default() {
+            let standing = i.standing.max(boundary.standpoint.standing);
+            if standing == wythe_bands::Standing::Known || i.moves.0 < 0.3 {
+                continue;
+            }
+            let layer = i.layer.map(|l| format!("layer {l}, ")).unwrap_or_default();
+            all.push(Unknown {
+                boundary: boundary.name().to_owned(),
+                input: format!("{layer}{}", i.input),
+                spread: i.spread,
+                standing: standing.word(),
+                moves: i.moves.0,
+            });
+        }
+    }
+    all.sort_by(|a, b| b.moves.total_cmp(&a.moves));
+    all.truncate(MOST_UNKNOWNS);
+    all
+}
+
+fn unknowns_text(building: &Building) -> String {
+    let all = unknowns(building);
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut table =
+        output::Table::new(3, &["Worth looking at first", "what", "spread", "moves R by"]);
+    for u in &all {
+        table.row(vec![
+            u.boundary.clone(),
+            u.input.clone(),
+            u.spread.clone(),
+            format!("{} dB", output::one(u.moves)),
+        ]);
+    }
+    format!("\n{}", table.text())
+}
+
+/// Cautions of the building; with default assumptions, which each caution names.
+fn asked(building: &Building) -> Vec<Caution> {
+    cautions(building, &Settings::default())
+}
+
+/// A caution as a record.
+pub fn caution_record(c: &Caution) -> Value {
+    json!({
+        "code": c.code,
+        "where": c.place,
+        "why": c.why,
+        "number": c.number.map(|(v, unit)| json!({ "value": output::rounded(v, 2), "unit": unit })),
+        "what_to_do": c.what_to_do,
+        "assumed": c.assumed,
+        "stop": c.stop,
+        "not_known": c.not_known,
+    })
+}
+
+/// Cautions as text, with the notice that ends them.
+pub fn cautions_text(all: &[Caution]) -> String {
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut out = String::from("\nCautions\n");
+    for c in all {
+        let stop = if c.stop { "STOP: " } else { "" };
+        let text = format!("{stop}{}: {} {}", c.place, c.why, c.what_to_do);
+        for (i, line) in output::wrap(&text, 92).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+    out.push('\n');
+    for line in output::wrap(STANDING_NOTICE, 96) {
+        out.push_str(&format!("  {line}\n"));
     }
     out
 }

@@ -3,9 +3,11 @@
 use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Spectrum};
 use wythe_building::Building;
-use wythe_findings::{Measured, MeasuredPair, MeasuredPosition};
+use wythe_findings::{
+    Measured, MeasuredFacade, MeasuredImpact, MeasuredPair, MeasuredPosition, ReadFile, RecoveredBy,
+};
 
-use crate::args::{Common, Folder};
+use crate::args::{Common, Measure};
 use crate::failure::Failure;
 use crate::output::{
     self, Done, Table, by_band, decimals, differences, levels, one, print, print_json, remarks,
@@ -14,9 +16,13 @@ use crate::output::{
 use crate::{load, measuring};
 
 /// Runs the command.
-pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
+pub fn run(args: &Measure, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
-    let measured = measuring::measure(&args.folder, &project)?;
+    let wish = measuring::Wish { save: args.save };
+    let measured = measuring::measure_with(&args.folder, &project, wish)?;
+    if args.save {
+        measuring::save(&args.folder, &record(&project.building, &measured))?;
+    }
     if common.json {
         print_json(&record(&project.building, &measured))?;
     } else {
@@ -29,11 +35,88 @@ fn record(building: &Building, m: &Measured) -> Value {
     json!({
         "positions": m.positions.iter().map(|p| position(building, p)).collect::<Vec<_>>(),
         "pairs": m.pairs.iter().map(|p| pair(building, p)).collect::<Vec<_>>(),
+        "impacts": m.impacts.iter().map(|i| impact(building, i)).collect::<Vec<_>>(),
+        "facades": m.facades.iter().map(|f| facade(building, f)).collect::<Vec<_>>(),
         "decays": m.decays.iter().map(|(room, d)| json!({
             "room": building.rooms[room.0].id,
             "t20_s": by_band(&d.times, |(t, _)| rounded(t.0, 3)),
         })).collect::<Vec<_>>(),
+        "files": m.files.iter().map(read_file).collect::<Vec<_>>(),
         "remarks": remarks(&m.remarks),
+    })
+}
+
+fn read_file(f: &ReadFile) -> Value {
+    json!({
+        "file": f.file,
+        "sha256": f.fingerprint,
+        "rate_hz": f.rate,
+        "channels": f.channels,
+        "length_s": rounded(f.length.0, 3),
+        "stretches": f.stretches.iter().map(|s| json!({
+            "from_s": rounded(s.from.0, 3), "to_s": rounded(s.to.0, 3), "kind": s.kind,
+            "found_by": by(s.found),
+        })).collect::<Vec<_>>(),
+    })
+}
+
+fn by(found: bool) -> &'static str {
+    if found { "program" } else { "user" }
+}
+
+fn ratings_of(all: &[wythe_rating::Rating]) -> Value {
+    let mut ratings = Map::new();
+    for rating in all {
+        let name = rating.symbol.replace(',', "");
+        ratings.insert(name, rating.number().map_or(Value::Null, |v| json!(v.round() as i64)));
+        for term in &rating.terms {
+            let value = term.value.map_or(Value::Null, |v| json!(v.decibels().round() as i64));
+            ratings.entry(term.key).or_insert(value);
+        }
+    }
+    Value::Object(ratings)
+}
+
+fn refusals(all: &[(String, String)]) -> Value {
+    all.iter().map(|(name, why)| json!({ "rating": name, "why": why })).collect()
+}
+
+fn impact(building: &Building, i: &MeasuredImpact) -> Value {
+    let r = &i.result;
+    json!({
+        "source_room": building.rooms[i.source.0].id,
+        "receiving_room": building.rooms[i.receiver.0].id,
+        "state": i.state,
+        "excitation": match i.excitation {
+            wythe_fieldtest::ImpactExcitation::TappingMachine => "tapping machine",
+            wythe_fieldtest::ImpactExcitation::RubberBall => "rubber ball",
+        },
+        "level_db": levels(&r.level),
+        "background_corrected": by_band(&r.state, |s| json!(s.word())),
+        "standardized_level_db": levels(&r.standardized),
+        "normalized_level_db": levels(&r.normalized),
+        "decay_time_s": by_band(&r.decay, |t| rounded(t.0, 3)),
+        "decay_time_assumed": r.decay_assumed,
+        "ratings": ratings_of(&i.ratings),
+        "ratings_refused": refusals(&i.refused),
+        "uncertainty_db": differences(&r.uncertainty),
+    })
+}
+
+fn facade(building: &Building, f: &MeasuredFacade) -> Value {
+    let r = &f.result.field;
+    json!({
+        "outside": building.rooms[f.source.0].id,
+        "receiving_room": building.rooms[f.receiver.0].id,
+        "state": f.state,
+        "quantity": f.result.quantity,
+        "difference_db": differences(&r.difference),
+        "background_corrected": by_band(&r.state, |s| json!(s.word())),
+        "facade_reduction_db": differences(&f.result.reduction),
+        "standardized_difference_2m_db": differences(&f.result.standardized_2m),
+        "ratings": ratings_of(&f.ratings),
+        "ratings_refused": refusals(&f.refused),
+        "uncertainty_db": differences(&r.uncertainty),
     })
 }
 
@@ -66,6 +149,9 @@ fn position(building: &Building, p: &MeasuredPosition) -> Value {
         object.insert("relative_lzeq_dbfs".into(), value(l.z));
         object.insert("relative_background_dbfs".into(), levels(&p.background));
     }
+    if let Some(delay) = p.delay {
+        object.insert("delay_s".into(), rounded(delay.0, 5));
+    }
     object.insert("used_seconds".into(), rounded(p.used.0, 2));
     let excluded: Vec<Value> = p
         .excluded
@@ -73,7 +159,9 @@ fn position(building: &Building, p: &MeasuredPosition) -> Value {
         .map(|e| {
             json!({
                 "from_s": rounded(e.from.0, 3), "to_s": rounded(e.to.0, 3), "why": e.why,
-                "found_by": if e.found { "program" } else { "user" },
+                "found_by": by(e.found),
+                // What L_Aeq would be more by, were the stretch used.
+                "effect_db": e.effect.map_or(Value::Null, |d| rounded(d.0, 2)),
             })
         })
         .collect();
@@ -105,8 +193,10 @@ fn pair(building: &Building, p: &MeasuredPair) -> Value {
         "source_room": building.rooms[p.source.0].id,
         "receiving_room": building.rooms[p.receiver.0].id,
         "state": p.state,
-        "source_level_db": levels(&r.source_level),
-        "receiving_level_db": levels(&r.receiving_level),
+        "compared_by": p.relative,
+        "source_level_db": if p.relative.is_some() { Value::Null } else { levels(&r.source_level) },
+        "receiving_level_db":
+            if p.relative.is_some() { Value::Null } else { levels(&r.receiving_level) },
         "difference_db": differences(&r.difference),
         "background_corrected": by_band(&r.state, |s| json!(s.word())),
         "standardized_difference_db": differences(&r.standardized),
@@ -118,6 +208,15 @@ fn pair(building: &Building, p: &MeasuredPair) -> Value {
         "ratings_at_least": bounds,
         "ratings_refused": p.refused.iter().map(|(name, why)| json!({ "rating": name, "why": why })).collect::<Vec<_>>(),
         "uncertainty_db": differences(&r.uncertainty),
+        "recovered": by_band(&p.recovered, |d| json!({
+            "by": match d.by {
+                RecoveredBy::Coherence => "coherence",
+                RecoveredBy::Following => "following",
+            },
+            "difference_db": d.difference.map_or(Value::Null, |v| rounded(v.0, 2)),
+            "at_least_db": d.at_least.map_or(Value::Null, |v| rounded(v.0, 2)),
+            "at_most_db": d.at_most.map_or(Value::Null, |v| rounded(v.0, 2)),
+        })),
     })
 }
 
@@ -156,39 +255,179 @@ fn text(building: &Building, m: &Measured) -> String {
             "  positions without calibration: relative to full scale, no sound pressure\n",
         );
     }
-    let mut reasons: Vec<String> = Vec::new();
-    for p in &m.positions {
-        for e in &p.excluded {
-            let by = if e.found { "found" } else { "yours" };
-            let line = format!(
-                "{}: {:.1} to {:.1} s left out, {} ({by})",
-                p.channel, e.from.0, e.to.0, e.why
-            );
-            if !reasons.contains(&line) {
-                reasons.push(line);
-            }
-        }
-    }
-    for line in reasons {
-        out.push_str(&format!("  · {line}\n"));
-    }
+    out.push_str(&reasons(m));
+    out.push_str(&heard(&m.files));
     for p in &m.pairs {
         let state = p.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
         out.push_str(&format!("\n{} to {}{state}\n\n", name(p.source), name(p.receiver)));
-        out.push_str(&pair_table(p));
-        for rating in &p.ratings {
-            out.push_str(&format!("  {}\n", rating.statement));
+        if let Some(why) = &p.relative {
+            out.push_str(&format!("  not calibrated; compared by {why}: differences only\n"));
         }
-        for (rating, why) in &p.refused {
-            for (i, line) in output::wrap(&format!("no {rating}: {why}"), 92).iter().enumerate() {
-                out.push_str(if i == 0 { "  · " } else { "    " });
-                out.push_str(line);
-                out.push('\n');
+        out.push_str(&pair_table(p));
+        given(&mut out, &p.ratings, &p.refused);
+    }
+    for i in &m.impacts {
+        let state = i.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
+        let (from, to) = (name(i.source), name(i.receiver));
+        out.push_str(&format!("\nFootsteps: {from} to {to}{state}\n\n"));
+        out.push_str(&impact_table(i));
+        given(&mut out, &i.ratings, &i.refused);
+    }
+    for f in &m.facades {
+        let state = f.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
+        let (from, to) = (name(f.source), name(f.receiver));
+        out.push_str(&format!("\nFaçade: {from} to {to}{state}\n\n"));
+        out.push_str(&facade_table(f));
+        given(&mut out, &f.ratings, &f.refused);
+    }
+    out.push_str(&decays_text(building, m));
+    out.push_str(&remarks_text(&m.remarks));
+    out
+}
+
+/// Ratings and refusals below a table.
+fn given(out: &mut String, ratings: &[wythe_rating::Rating], refused: &[(String, String)]) {
+    for rating in ratings {
+        out.push_str(&format!("  {}\n", rating.statement));
+    }
+    // One reason may stand behind several ratings.
+    let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (rating, why) in refused {
+        match reasons.iter_mut().find(|(w, _)| w == why) {
+            Some((_, names)) => names.push(rating),
+            None => reasons.push((why, vec![rating])),
+        }
+    }
+    for (why, names) in reasons {
+        let text = format!("no {}: {why}", names.join(", no "));
+        for (i, line) in output::wrap(&text, 92).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+}
+
+/// What was left out, channels with the same reason together.
+fn reasons(m: &Measured) -> String {
+    let mut all: Vec<(String, Vec<String>)> = Vec::new();
+    for p in &m.positions {
+        let (file, channel) = p.channel.rsplit_once(':').unwrap_or((&p.channel, ""));
+        for e in &p.excluded {
+            let line = format!(
+                "{:.1} to {:.1} s left out: {} ({})",
+                e.from.0,
+                e.to.0,
+                e.why,
+                if e.found { "found" } else { "yours" }
+            );
+            let key = format!("{file}\n{line}");
+            let effect = e.effect.filter(|d| d.0.abs() >= 0.05).map_or_else(
+                || channel.to_owned(),
+                |d| format!("{channel} (used, its LAeq would be {:+.1} dB)", d.0),
+            );
+            match all.iter_mut().find(|(k, _)| *k == key) {
+                Some((_, channels)) => channels.push(effect),
+                None => all.push((key, vec![effect])),
             }
         }
     }
-    out.push_str(&remarks_text(&m.remarks));
+    let mut out = String::new();
+    for (key, channels) in all {
+        let (file, line) = key.split_once('\n').unwrap_or(("", &key));
+        let text = format!("{file}, channel {}: {line}", channels.join(", "));
+        for (i, line) in output::wrap(&text, 96).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
     out
+}
+
+/// What the program took for what, where the user had not said it.
+fn heard(files: &[ReadFile]) -> String {
+    let mut out = String::new();
+    for f in files {
+        let found: Vec<String> = f
+            .stretches
+            .iter()
+            .filter(|s| s.found)
+            .map(|s| format!("{} {:.1} to {:.1} s", s.kind, s.from.0, s.to.0))
+            .collect();
+        if found.is_empty() {
+            continue;
+        }
+        let text = format!("{}, found: {}", f.file, found.join(", "));
+        for (i, line) in output::wrap(&text, 96).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+    out
+}
+
+fn decays_text(building: &Building, m: &Measured) -> String {
+    if m.decays.is_empty() {
+        return String::new();
+    }
+    let octaves: Vec<_> = output::table_octaves().collect();
+    let mut headings = vec!["Decay times, s"];
+    headings.extend(octaves.iter().map(|o| o.nominal()));
+    let mut table = Table::new(1, &headings);
+    for (room, decay) in &m.decays {
+        let mut row = vec![building.rooms[room.0].name().to_owned()];
+        for o in &octaves {
+            let value = Band::from_nominal(o.nominal()).and_then(|b| decay.times.get(b));
+            row.push(value.map(|(t, _)| decimals(t.0, 2)).unwrap_or_default());
+        }
+        table.row(row);
+    }
+    format!("\n{}", table.text())
+}
+
+fn impact_table(i: &MeasuredImpact) -> String {
+    let r = &i.result;
+    let mut table = Table::new(0, &["Hz", "Li", "±", "L'nT", "L'n", ""]);
+    for band in output::table_bands() {
+        let Some(level) = r.level.get(band) else { continue };
+        let state = r.state.get(band);
+        let mark = if state.is_some_and(|s| s.is_bound()) { "≤ " } else { "" };
+        let value = |s: &Spectrum<wythe_bands::Level>| {
+            s.get(band).map(|v| format!("{mark}{}", one(v.0))).unwrap_or_default()
+        };
+        table.row(vec![
+            band.nominal().to_owned(),
+            format!("{mark}{}", one(level.0)),
+            r.uncertainty.get(band).map(|u| one(u.0)).unwrap_or_default(),
+            value(&r.standardized),
+            value(&r.normalized),
+            state.map(|s| s.word().to_owned()).unwrap_or_default(),
+        ]);
+    }
+    table.text()
+}
+
+fn facade_table(f: &MeasuredFacade) -> String {
+    let r = &f.result.field;
+    let mut table = Table::new(0, &["Hz", "outside", "inside", "D", "±", f.result.quantity, ""]);
+    for band in output::table_bands() {
+        let Some(d) = r.difference.get(band) else { continue };
+        let state = r.state.get(band);
+        let mark = if state.is_some_and(|s| s.is_bound()) { "≥ " } else { "" };
+        let named = f.result.standardized_2m.get(band).or(f.result.reduction.get(band));
+        table.row(vec![
+            band.nominal().to_owned(),
+            r.source_level.get(band).map(|l| one(l.0)).unwrap_or_default(),
+            r.receiving_level.get(band).map(|l| one(l.0)).unwrap_or_default(),
+            format!("{mark}{}", one(d.0)),
+            r.uncertainty.get(band).map(|u| one(u.0)).unwrap_or_default(),
+            named.map(|v| format!("{mark}{}", one(v.0))).unwrap_or_default(),
+            state.map(|s| s.word().to_owned()).unwrap_or_default(),
+        ]);
+    }
+    table.text()
 }
 
 fn pair_table(p: &MeasuredPair) -> String {
@@ -202,6 +441,26 @@ fn pair_table(p: &MeasuredPair) -> String {
         let value = |s: &Spectrum<wythe_bands::LevelDifference>, b: Band| {
             s.get(b).map(|v| format!("{mark}{}", one(v.0))).unwrap_or_default()
         };
+        let mut word = state.map(|s| s.word().to_owned()).unwrap_or_default();
+        if let Some(found) = p.recovered.get(band) {
+            let way = match found.by {
+                RecoveredBy::Coherence => "coherence",
+                RecoveredBy::Following => "following the source",
+            };
+            // Where a bound stays a bound the limits that were found say more.
+            match (found.at_least, found.at_most) {
+                (Some(least), Some(most)) => {
+                    word.push_str(&format!(", {way}: {} to {}", one(least.0), one(most.0)));
+                }
+                (Some(least), None) if least.0 > d.0 + 0.5 => {
+                    word.push_str(&format!(", {way}: at least {}", one(least.0)));
+                }
+                (None, Some(most)) => {
+                    word.push_str(&format!(", {way}: at most {}", one(most.0)));
+                }
+                _ => {}
+            }
+        }
         table.row(vec![
             band.nominal().to_owned(),
             r.source_level.get(band).map(|l| one(l.0)).unwrap_or_default(),
@@ -210,7 +469,7 @@ fn pair_table(p: &MeasuredPair) -> String {
             r.uncertainty.get(band).map(|u| one(u.0)).unwrap_or_default(),
             value(&r.standardized, band),
             value(&r.apparent_reduction, band),
-            state.map(|s| s.word().to_owned()).unwrap_or_default(),
+            word,
         ]);
     }
     table.text()

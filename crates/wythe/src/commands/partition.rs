@@ -3,7 +3,10 @@
 use serde_json::{Map, Value, json};
 use wythe_bands::{Air, Band, LevelDifference, OctaveSpectrum, SquareMetre};
 use wythe_findings::curve;
-use wythe_partition::{BuildUp, Conditions, Prediction, predict};
+use wythe_partition::{
+    BuildUp, Cavity, Conditions, Construction, FrameKind, InputEffect, Joint, Layer, MountKind,
+    Prediction, Side, limits, predict, rank_inputs,
+};
 use wythe_project::quantity::{Quantity, parse};
 use wythe_rating::{Method, Options, Rating, rate};
 use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words};
@@ -26,6 +29,8 @@ struct Judged {
     iso: Option<Rating>,
     stc: Option<Rating>,
     oitc: Option<Rating>,
+    /// What nobody has looked at and moves the result, the strongest first.
+    unknowns: Vec<InputEffect>,
 }
 
 /// Runs the command.
@@ -59,7 +64,7 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     let mut failures = Vec::new();
     for build_up in &reading.build_ups {
         match predict(build_up, &conditions) {
-            Ok(prediction) => judged.push(judge(build_up.clone(), prediction)),
+            Ok(prediction) => judged.push(judge(build_up.clone(), prediction, &conditions)),
             Err(e) => failures.push(crate::failure::message(
                 &e.to_string(),
                 Some(&args.file.display().to_string()),
@@ -95,7 +100,10 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     Ok(Done { attention })
 }
 
-fn judge(build_up: BuildUp, prediction: Prediction) -> Judged {
+/// Unknowns listed: the sixth never decided anything.
+const MOST_UNKNOWNS: usize = 5;
+
+fn judge(build_up: BuildUp, prediction: Prediction, conditions: &Conditions) -> Judged {
     let octaves = prediction.reduction.to_octaves();
     let curve = curve(&prediction.reduction);
     let rating = |method| rate(&curve, method, &Options::default()).ok();
@@ -105,6 +113,13 @@ fn judge(build_up: BuildUp, prediction: Prediction) -> Judged {
         iso: rating(Method::Iso717Part1),
         stc: rating(Method::E413),
         oitc: rating(Method::E1332),
+        // A data sheet without layers has no inputs to rank; that is no fault of the reader's.
+        unknowns: rank_inputs(&build_up, conditions)
+            .unwrap_or_default()
+            .into_iter()
+            .filter(|i| i.standing != wythe_bands::Standing::Known && i.moves.0 >= 0.1)
+            .take(MOST_UNKNOWNS)
+            .collect(),
         build_up,
         prediction,
     }
@@ -161,6 +176,13 @@ fn record(j: &Judged) -> Value {
         "critical_hz": p.critical.iter().map(|f| rounded(f.0, 0)).collect::<Vec<_>>(),
         "filled_in_bands": filled,
         "cost_per_m2": j.build_up.cost_per_m2,
+        "limits": limits(p).iter().map(|l| json!({
+            "from_band": l.from.nominal(), "to_band": l.to.nominal(), "text": l.words,
+        })).collect::<Vec<_>>(),
+        "unknowns": j.unknowns.iter().map(|i| json!({
+            "layer": i.layer, "input": i.input, "spread": i.spread,
+            "standing": i.standing.word(), "moves_db": rounded(i.moves.0, 2),
+        })).collect::<Vec<_>>(),
         "method": p.method,
         "methods_that_apply": p.methods_that_apply,
         "remarks": remarks(&p.remarks),
@@ -174,7 +196,7 @@ fn whole(value: Option<f64>) -> Value {
 fn text(j: &Judged, common: &Common) -> String {
     let p = &j.prediction;
     let title = j.build_up.title.as_deref().unwrap_or(&j.build_up.id);
-    let mut out = format!("{title}\n\n");
+    let mut out = format!("{title}\n\n{}", section(&j.build_up, common));
     let rated = [&j.iso, &j.stc, &j.oitc]
         .into_iter()
         .flatten()
@@ -229,9 +251,133 @@ fn text(j: &Judged, common: &Common) -> String {
     if !p.filled_in.is_empty() {
         out.push_str("  * not on the data sheet; filled in by the model beside it\n");
     }
+    let ranges = limits(p);
+    if !ranges.is_empty() {
+        out.push_str("\nWhat limits it\n");
+        for range in ranges {
+            for (i, line) in output::wrap(&range.words, 92).iter().enumerate() {
+                out.push_str(if i == 0 { "  · " } else { "    " });
+                out.push_str(line);
+                out.push('\n');
+            }
+        }
+    }
+    if !j.unknowns.is_empty() {
+        out.push_str("\nWhat is not known for certain, by how much it moves R\n");
+        for i in &j.unknowns {
+            let layer = i.layer.map(|l| format!("layer {l}, ")).unwrap_or_default();
+            out.push_str(&format!(
+                "  · {layer}{}, {} ({}): {} dB\n",
+                i.input,
+                i.spread,
+                i.standing.word(),
+                one(i.moves.0)
+            ));
+        }
+    }
     out.push_str(&remarks_text(&p.remarks));
     out.push('\n');
     out
+}
+
+/// Columns of the drawn section.
+const SECTION_WIDTH: f64 = 64.0;
+
+/// The build-up drawn to scale from side a to side b, with its layers named.
+fn section(build_up: &BuildUp, common: &Common) -> String {
+    let layers = match &build_up.construction {
+        Construction::Layers(layers) => layers.as_slice(),
+        Construction::Measured(sheet) => sheet.layers.as_slice(),
+    };
+    if layers.is_empty() {
+        return String::new();
+    }
+    let depth = |l: &Layer| match l {
+        Layer::Board(b) => b.thickness.0 * f64::from(b.count),
+        Layer::Cavity(c) => c.depth.0,
+    };
+    let total: f64 = layers.iter().map(depth).sum();
+    let (mut drawing, mut numbers) = (String::from("  a "), String::from("    "));
+    let mut list = String::new();
+    for (index, layer) in layers.iter().enumerate() {
+        let columns = ((depth(layer) / total * SECTION_WIDTH).round() as usize).max(1);
+        let number = (index + 1).to_string();
+        match layer {
+            Layer::Board(b) => {
+                drawing.push_str(&"█".repeat(columns));
+                let sheets = if b.count > 1 { format!("{} × ", b.count) } else { String::new() };
+                let joined = match b.joined {
+                    Joint::Screwed => "",
+                    Joint::Bonded => ", bonded",
+                    Joint::DampingLayer => ", with damping layers",
+                };
+                let mass = b
+                    .surface_mass
+                    .map(|m| format!(", {} a sheet", output::surface_mass(m, common.units)))
+                    .unwrap_or_default();
+                list.push_str(&format!(
+                    "  {number}  {sheets}{} {}{joined}{mass}\n",
+                    output::fine_thickness(b.thickness, common.units),
+                    b.material
+                ));
+            }
+            Layer::Cavity(c) => {
+                let filled = c.fill.as_ref().map_or(0.0, |f| f.depth.0 / c.depth.0).min(1.0);
+                let fill = (columns as f64 * filled).round() as usize;
+                drawing.push_str(&"▒".repeat(fill));
+                drawing.push_str(&"·".repeat(columns - fill.min(columns)));
+                list.push_str(&format!("  {number}  {}\n", cavity(c, common)));
+            }
+        }
+        let mut marked = number;
+        while marked.chars().count() < columns {
+            marked.push(' ');
+        }
+        numbers.push_str(&marked.chars().take(columns).collect::<String>());
+    }
+    drawing.push_str(" b");
+    format!("{drawing}\n{}\n{list}\n", numbers.trim_end())
+}
+
+fn cavity(c: &Cavity, common: &Common) -> String {
+    let mut words = vec![format!("{} cavity", output::fine_thickness(c.depth, common.units))];
+    match &c.fill {
+        Some(fill) => words.push(format!(
+            "{} {}",
+            output::fine_thickness(fill.depth, common.units),
+            fill.material
+        )),
+        None => words.push("empty".into()),
+    }
+    match &c.frame {
+        None => words.push("nothing across".into()),
+        Some(frame) => {
+            let kind = match frame.kind {
+                FrameKind::TimberStuds => "timber studs",
+                FrameKind::StaggeredTimberStuds => "staggered timber studs",
+                FrameKind::SeparateTimberStuds => "separate timber studs",
+                FrameKind::LightSteelStuds => "light steel studs",
+                FrameKind::LoadBearingSteelStuds => "load-bearing steel studs",
+                FrameKind::SeparateSteelStuds => "separate steel studs",
+                FrameKind::CommonWindowFrame => "common window frame",
+                FrameKind::SeparateWindowFrames => "separate window frames",
+            };
+            let gauge = frame.gauge.map(|g| format!(", gauge {g}")).unwrap_or_default();
+            words.push(format!(
+                "{kind}{gauge} at {}",
+                output::fine_thickness(frame.spacing, common.units)
+            ));
+            if let Some(mount) = frame.mount {
+                let kind = match mount.kind {
+                    MountKind::ResilientChannel => "resilient channel",
+                    MountKind::IsolationClips => "isolation clips",
+                };
+                let side = if mount.side == Side::A { "a" } else { "b" };
+                words.push(format!("{kind} on side {side}"));
+            }
+        }
+    }
+    words.join(", ")
 }
 
 fn side_by_side(all: &[Judged]) -> String {

@@ -5,11 +5,16 @@ use std::path::Path;
 
 use serde_json::{Map, Value, json};
 use wythe_rating::iso717::ReferenceFloor;
-use wythe_rating::{Bound, Method, Options, Rating, Resolution, astm, curve, rate, room_noise};
+use wythe_rating::uncertainty::{Number, Promise, iso12999, promise};
+use wythe_rating::{
+    Bound, Curve, Method, Options, Rating, Resolution, astm, curve, rate, room_noise,
+};
+use wythe_report::chart::{BandChart, Format, Point, Quantity, Role, Trace, Words, WrongSide};
 
 use crate::args::{self, Common};
 use crate::failure::{Failure, message};
 use crate::output::{Done, Table, one, print, print_json, remarks, remarks_text, rounded};
+use crate::write;
 
 /// A curve is a few hundred bytes; what is larger is another file.
 const LARGEST_CURVE: u64 = 1 << 20;
@@ -53,12 +58,161 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
     })?;
     let rating = rate(&curve, method, &options)
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
-    if common.json {
-        print_json(&record(&rating))?;
-    } else {
-        print(&text_of(&rating))?;
+    let said = uncertainty(&rating, &curve, args, &options)?;
+    if let Some(path) = &args.svg {
+        let chart = chart(&rating).ok_or_else(|| {
+            Failure::new(
+                "--svg draws thirds; this curve is in octaves",
+                "leave --svg away, or give third-octave values",
+            )
+        })?;
+        write::text(path, &chart.draw(Format::Screen).standalone())?;
     }
-    Ok(Done { attention: !rating.remarks.is_empty() })
+    if common.json {
+        let mut object = record(&rating);
+        object["uncertainty"] = said.record();
+        print_json(&object)?;
+    } else {
+        let mut out = text_of(&rating);
+        out.push_str(&said.text(args.promise));
+        out.push_str(&remarks_text(&rating.remarks));
+        print(&out)?;
+    }
+    let kept = said.promise.as_ref().is_none_or(|p| p.probability >= 0.5);
+    Ok(Done { attention: !rating.remarks.is_empty() || !kept })
+}
+
+/// How sure the number is.
+struct Uncertainty {
+    situation: &'static str,
+    /// Standard uncertainty of the single number by ISO 12999-1, dB.
+    standard: Option<f64>,
+    promise: Option<Promise>,
+}
+
+/// Correlation of the errors of any two bands for a promise: between none (which flatters) and
+/// full (which frightens); half and half is this program's choice and said.
+const CORRELATION: f64 = 0.5;
+
+fn uncertainty(
+    rating: &Rating,
+    curve: &Curve,
+    args: &args::Rate,
+    options: &Options,
+) -> Result<Uncertainty, Failure> {
+    let (situation, words) = match args.situation.to_lowercase().as_str() {
+        "a" => (iso12999::Situation::Laboratory, "A, laboratory, other laboratories"),
+        "b" => (iso12999::Situation::InSitu, "B, same building, other teams"),
+        "c" => (iso12999::Situation::Repeated, "C, same team repeated"),
+        other => {
+            return Err(Failure::new(
+                format!("there is no situation `{other}`"),
+                "use a (laboratory), b (other teams in the same building) or c (repeated)",
+            ));
+        }
+    };
+    let name = match rating.method {
+        Method::Iso717Part1 => Some("Xw"),
+        Method::Iso717Part2 if options.floor_improvement.is_some() => Some("dLw"),
+        Method::Iso717Part2 => Some("Lw"),
+        _ => None,
+    };
+    let standard = name.and_then(|n| iso12999::single_number(n, situation));
+    let promise = match args.promise {
+        None => None,
+        Some(promised) => {
+            let sd = iso12999::bands_for(rating.method, situation).ok_or_else(|| {
+                Failure::new(
+                    format!("no band uncertainties are published for {}", rating.method),
+                    "a promise can be asked of iso717-1, iso717-2, e413, e989 and e1332",
+                )
+            })?;
+            let found =
+                promise(curve, &sd, CORRELATION, rating.method, Number::Rating, options, promised)
+                    .map_err(|e| Failure::new(format!("the promise cannot be judged: {e}"), ""))?;
+            Some(found)
+        }
+    };
+    Ok(Uncertainty { situation: words, standard, promise })
+}
+
+impl Uncertainty {
+    fn record(&self) -> Value {
+        json!({
+            "situation": self.situation,
+            "standard_db": self.standard,
+            "promise": self.promise.as_ref().map(|p| json!({
+                "promised": p.promised,
+                "probability_met": rounded(p.probability, 4),
+                "weakest_band": p.weakest_band.map(|b| b.nominal()),
+                "band_correlation": CORRELATION,
+                "remarks": remarks(&p.remarks),
+            })),
+        })
+    }
+
+    fn text(&self, promised: Option<f64>) -> String {
+        let mut out = String::new();
+        if let Some(u) = self.standard {
+            out.push_str(&format!(
+                "\n  standard uncertainty {} dB (ISO 12999-1:2020, situation {})\n",
+                one(u),
+                self.situation
+            ));
+        }
+        if let (Some(p), Some(value)) = (&self.promise, promised) {
+            out.push_str(&format!(
+                "\n  a promise of {value} is kept with a probability of {}",
+                crate::commands::predict::percent(p.probability)
+            ));
+            if let Some(band) = p.weakest_band {
+                out.push_str(&format!(", decided most by {} Hz", band.nominal()));
+            }
+            out.push_str(
+                "\n  (band uncertainties of ISO 12999-1, errors of bands half in common)\n",
+            );
+            out.push_str(&remarks_text(&p.remarks));
+        }
+        out
+    }
+}
+
+/// The curve with its shifted reference; `None` for octaves.
+fn chart(rating: &Rating) -> Option<BandChart> {
+    if rating.resolution != Resolution::Thirds {
+        return None;
+    }
+    let words = Words::new(
+        "rating",
+        rating.statement.clone(),
+        format!("{}; the stepped line is the shifted reference curve.", rating.standard),
+    );
+    let airborne = matches!(rating.method, Method::Iso717Part1 | Method::E413 | Method::E1332);
+    let quantity = if airborne {
+        Quantity::new("Sound insulation", rating.symbol, "")
+    } else {
+        Quantity::new("Level", rating.symbol, "")
+    };
+    let mut chart = BandChart::new(words, quantity);
+    let pick = |value: &dyn Fn(&wythe_rating::BandRow) -> Option<f64>| {
+        rating.rows.iter().filter_map(|r| Some((r.band.band()?, Point::new(value(r)?)))).collect()
+    };
+    chart.traces.push(Trace::points(
+        Role::Measured,
+        "the curve",
+        pick(&|r| Some(r.value.decibels())),
+    ));
+    chart.traces.push(Trace::points(
+        Role::Required,
+        "reference",
+        pick(&|r| r.reference.map(|v| v.decibels())),
+    ));
+    let bands: Vec<wythe_bands::Band> = rating.rows.iter().filter_map(|r| r.band.band()).collect();
+    if let (Some(first), Some(last)) = (bands.first(), bands.last()) {
+        chart.bands = (*first, *last);
+    }
+    chart.wrong = Some(if airborne { WrongSide::Below } else { WrongSide::Above });
+    Some(chart)
 }
 
 const FLOORS: [ReferenceFloor; 4] = [
@@ -205,7 +359,6 @@ fn text_of(rating: &Rating) -> String {
     if !terms.is_empty() {
         out.push_str(&format!("\n  {}\n", terms.join(", ")));
     }
-    out.push_str(&remarks_text(&rating.remarks));
     out
 }
 

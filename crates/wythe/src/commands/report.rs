@@ -131,7 +131,7 @@ fn record(r: &Results<'_>, document: &Document, written: &[String]) -> Value {
 
 /// Today's date in universal time, or that of SOURCE_DATE_EPOCH, which makes a document the same
 /// byte by byte whenever it is made (reproducible-builds.org specification).
-fn today() -> String {
+pub fn today() -> String {
     let fixed = std::env::var("SOURCE_DATE_EPOCH").ok().and_then(|t| t.trim().parse::<u64>().ok());
     let seconds = fixed.unwrap_or_else(|| {
         SystemTime::now().duration_since(UNIX_EPOCH).map(|d| d.as_secs()).unwrap_or(0)

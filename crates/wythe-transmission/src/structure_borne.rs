@@ -1,0 +1,158 @@
+//! What shakes the structure: links that go one way and take nothing from the air of their room.
+//!
+//! A link of kind [`LinkKind::StructureBorne`] brings power into its second room in proportion to
+//! the level in its first while that one is the source, and does nothing else: no loss, no way
+//! back. Its coupling is 10 m² · 10^(−D_n/10) with D_n the level in the source room minus the
+//! structure-borne level normalised to 10 m².
+
+use wythe_bands::Remark;
+use wythe_building::{BoundaryKind, Building, Contact, ContactTransfer};
+
+use crate::flanking::A0;
+use crate::plate::filled;
+use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError, impact};
+
+/// Least deviation of an estimate without a measured force, dB: a range of ± 10 dB.
+pub const ESTIMATE_DEVIATION: f64 = 10.0;
+/// Deviation of one measured transfer, dB (practice).
+const MEASURED_DEVIATION: f64 = 3.0;
+
+/// Links of all contacts.
+pub(crate) fn links(
+    building: &Building,
+    cache: &mut Cache,
+    groups: &mut Vec<String>,
+) -> Result<(Vec<Link>, Vec<Remark>), TransmissionError> {
+    let mut links = Vec::new();
+    let mut remarks = Vec::new();
+    for contact in &building.fabric.contacts {
+        let rooms = [contact.from, contact.into];
+        if rooms[0] == rooms[1]
+            || rooms.iter().any(|r| building.rooms.get(r.0).is_none_or(|r| r.outdoors))
+        {
+            return Err(TransmissionError::Dangling(contact.id.clone()));
+        }
+        let title = contact.title.clone().unwrap_or_else(|| contact.id.clone());
+        let Some((difference, deviation, boundary)) = difference(building, contact, cache)? else {
+            remarks.push(
+                Remark::new(
+                    "transmission::contact-unknown",
+                    "nothing is known of the way through the structure, so it is left out: state a measured transfer, or the floor it stands on",
+                )
+                .at(title),
+            );
+            continue;
+        };
+        let mount: PerBand = std::array::from_fn(|b| {
+            let band = wythe_bands::Band::at(b);
+            contact.mount.zip(band).map_or(0.0, |(m, band)| m.improvement(band).0)
+        });
+        if let ContactTransfer::Estimated { .. } = contact.transfer {
+            remarks.push(
+                Remark::new(
+                    "transmission::contact-estimated",
+                    format!(
+                        "the structure-borne part is an estimate with a range of at least ± {ESTIMATE_DEVIATION:.0} dB; one recording below while it plays, with the doors as they are, would replace it"
+                    ),
+                )
+                .at(title.clone()),
+            );
+        }
+        if let Some(mount) = &contact.mount {
+            let (better, worse) = mount.bands();
+            if let (Some(first), Some(last)) = (worse.first(), worse.last()) {
+                remarks.push(
+                    Remark::new(
+                        "transmission::mount-worse",
+                        format!(
+                            "the mounting at {:.1} Hz makes {} to {} Hz worse{}",
+                            mount.natural_frequency.0,
+                            first.nominal(),
+                            last.nominal(),
+                            better.first().map_or_else(String::new, |b| format!(
+                                " and helps from {} Hz",
+                                b.nominal()
+                            ))
+                        ),
+                    )
+                    .at(title.clone()),
+                );
+            }
+        }
+        let name = format!("contact {}", contact.id);
+        let group = groups.iter().position(|g| *g == name).unwrap_or_else(|| {
+            groups.push(name);
+            groups.len() - 1
+        });
+        links.push(Link {
+            id: contact.id.clone(),
+            title,
+            kind: LinkKind::StructureBorne,
+            rooms,
+            boundary: boundary.unwrap_or(Link::OF_NO_BOUNDARY),
+            coupling: std::array::from_fn(|b| A0 * 10f64.powf(-(difference[b] + mount[b]) / 10.0)),
+            deviation: [deviation; BANDS],
+            group,
+            spread: None,
+        });
+    }
+    Ok((links, remarks))
+}
+
+/// D_n per band with its deviation, and the floor it was taken from.
+#[allow(clippy::type_complexity)]
+fn difference(
+    building: &Building,
+    contact: &Contact,
+    cache: &mut Cache,
+) -> Result<Option<(PerBand, f64, Option<wythe_building::BoundaryIndex>)>, TransmissionError> {
+    match &contact.transfer {
+        ContactTransfer::Measured(table) => {
+            Ok(filled(table).map(|d| (d, MEASURED_DEVIATION, None)))
+        }
+        ContactTransfer::Estimated { floor, force } => {
+            let Some(boundary) = building.boundaries.get(floor.0) else {
+                return Err(TransmissionError::Dangling(contact.id.clone()));
+            };
+            let upper = boundary.rooms[1];
+            let fits = boundary.kind == BoundaryKind::Floor
+                && upper == contact.from
+                && boundary.rooms[0] == contact.into;
+            if !fits {
+                return Ok(None);
+            }
+            let Some(build_up) = building.build_ups.get(boundary.build_up.0) else {
+                return Err(TransmissionError::Dangling(boundary.id.clone()));
+            };
+            let plate = cache.plate(build_up, boundary.area, building.air).map_err(|cause| {
+                TransmissionError::Partition { boundary: boundary.id.clone(), cause }
+            })?;
+            let (Some(plate), Some(force)) = (plate, filled(force)) else { return Ok(None) };
+            let (level, deviation) = impact::below(&plate, |f| plate.usual_loss(f), building.air);
+            let difference = std::array::from_fn(|b| -(level[b] + force[b]));
+            Ok(Some((difference, deviation.hypot(ESTIMATE_DEVIATION), Some(*floor))))
+        }
+    }
+}
+
+/// Normalised impact level below a floor per band from the standard tapping machine, with its
+/// standard deviation, dB; `None` where nothing is known of the floor.
+///
+/// # Errors
+/// What the prediction of the floor refuses.
+pub fn impact_level(
+    building: &Building,
+    floor: wythe_building::BoundaryIndex,
+    cache: &mut Cache,
+) -> Result<Option<(PerBand, f64)>, TransmissionError> {
+    let Some(boundary) = building.boundaries.get(floor.0) else {
+        return Err(TransmissionError::Dangling(format!("number {}", floor.0)));
+    };
+    let Some(build_up) = building.build_ups.get(boundary.build_up.0) else {
+        return Err(TransmissionError::Dangling(boundary.id.clone()));
+    };
+    let plate = cache
+        .plate(build_up, boundary.area, building.air)
+        .map_err(|cause| TransmissionError::Partition { boundary: boundary.id.clone(), cause })?;
+    Ok(plate.map(|p| impact::below(&p, |f| p.usual_loss(f), building.air)))
+}

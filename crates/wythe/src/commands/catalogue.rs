@@ -1,0 +1,112 @@
+//! `wythe catalogue`: the words a build-up may be made of, and where their numbers come from.
+
+use serde_json::{Map, Value, json};
+use wythe_partition::{Entry, Material, catalogue};
+
+use crate::args::{self, Common};
+use crate::failure::Failure;
+use crate::output::{self, Done, Table, print, print_json, rounded};
+
+/// Runs the command.
+pub fn run(args: &args::Catalogue, common: &Common) -> Result<Done, Failure> {
+    let all = catalogue();
+    let found: Vec<Entry<'_>> = match &args.search {
+        Some(text) => all.search(text),
+        None => all.entries().collect(),
+    };
+    if found.is_empty() {
+        let text = args.search.as_deref().unwrap_or_default();
+        let near: Vec<String> =
+            all.nearest_materials(text).into_iter().chain(all.nearest_fills(text)).collect();
+        return Err(Failure::new(
+            format!("nothing in the catalogue is called `{text}`"),
+            if near.is_empty() {
+                "list everything with `wythe catalogue`".to_owned()
+            } else {
+                format!("near it: {}", near.join(", "))
+            },
+        ));
+    }
+    if common.json {
+        let entries: Vec<Value> = found.iter().map(|e| record(*e)).collect();
+        print_json(&json!({ "entries": entries, "remarks": [] }))?;
+    } else {
+        print(&text(&found, common))?;
+    }
+    Ok(Done::default())
+}
+
+fn sources(all: &[(String, String)]) -> Value {
+    let map: Map<String, Value> = all.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
+    Value::Object(map)
+}
+
+fn record(entry: Entry<'_>) -> Value {
+    let mut object = json!({ "name": entry.name(), "kind": entry.kind() });
+    match entry {
+        Entry::Material(m) => {
+            object["synonyms"] = json!(m.synonyms);
+            object["density_kg_m3"] = rounded(m.density.0, 1);
+            object["critical_frequency_times_thickness_m_s"] = rounded(m.fc_times_h, 2);
+            object["spread_percent"] = rounded(100.0 * m.spread, 1);
+            object["loss_factor"] = rounded(m.loss, 5);
+            object["sources"] = sources(&m.sources);
+        }
+        Entry::Fill(f) => object["synonyms"] = json!(f.synonyms),
+        Entry::Ready(r) => object["synonyms"] = json!(r.synonyms),
+    }
+    object
+}
+
+fn text(found: &[Entry<'_>], common: &Common) -> String {
+    let mut out = String::new();
+    let boards: Vec<&Material> = found
+        .iter()
+        .filter_map(|e| match e {
+            Entry::Material(m) => Some(*m),
+            _ => None,
+        })
+        .collect();
+    if !boards.is_empty() {
+        out.push_str("Boards, sheets, slabs and panes\n\n");
+        let mut table =
+            Table::new(1, &["Name", "density", "fc × h", "spread", "loss", "usual thickness"]);
+        for m in &boards {
+            let usual: Vec<String> =
+                m.usual.iter().map(|t| output::fine_thickness(*t, common.units)).collect();
+            table.row(vec![
+                m.name.clone(),
+                format!("{:.0} kg/m³", m.density.0),
+                if m.fc_times_h.is_finite() {
+                    format!("{:.1} m/s", m.fc_times_h)
+                } else {
+                    "limp".into()
+                },
+                format!("± {:.0} %", 100.0 * m.spread),
+                format!("{:.3}", m.loss),
+                usual.join(", "),
+            ]);
+        }
+        out.push_str(&table.text());
+    }
+    for (heading, kind) in [("Fills", true), ("Ready build-ups", false)] {
+        let names: Vec<String> = found
+            .iter()
+            .filter(|e| matches!(e, Entry::Fill(_)) == kind && !matches!(e, Entry::Material(_)))
+            .map(|e| format!("{} ({})", e.name(), e.kind()))
+            .collect();
+        if !names.is_empty() {
+            out.push_str(&format!("\n{heading}\n\n"));
+            for name in names {
+                out.push_str(&format!("  {name}\n"));
+            }
+        }
+    }
+    if let [Entry::Material(m)] = found {
+        out.push_str("\nWhere its figures come from\n\n");
+        for (figure, source) in &m.sources {
+            out.push_str(&format!("  {figure}: {source}\n"));
+        }
+    }
+    out
+}

@@ -1,0 +1,320 @@
+//! Levels under the background: what is coherent with the source, and what follows it.
+
+use wythe_bands::{Band, Level, LevelDifference, Remark, Seconds, Spectrum};
+use wythe_fieldtest::CoherentLevel;
+use wythe_findings::{RecoveredBy, RecoveredLevel};
+use wythe_project::survey::{Excitation, Recording};
+use wythe_recording::follow::{Followed, follow};
+use wythe_recording::joined::{Joined, align_recordings};
+use wythe_recording::recover::{MOST_REFERENCES, Recovered, Wish, recover as pull_out};
+use wythe_recording::{Analysis, History, Kind, Mask, RecordingError, Samples, analyse};
+
+use super::reading::{self, Taken};
+use super::{Listened, Session, file_name};
+use crate::failure::Failure;
+
+/// Below this above the background a band is only a bound (ISO 16283-1:2014, 9.2), dB.
+const BOUND: f64 = 6.0;
+/// Longest way looked for, s: 80 m.
+const LONGEST_DELAY: f64 = 0.25;
+/// Shortest stretch of source that coherence is asked about, s.
+const SHORTEST: f64 = 8.0;
+
+/// What was recovered of one channel.
+#[derive(Clone, Default)]
+pub struct Channel {
+    coherent: Spectrum<Recovered>,
+    followed: Spectrum<Followed>,
+    /// Delay behind the source microphone.
+    pub delay: Option<Seconds>,
+}
+
+impl Channel {
+    /// As levels, given those that were heard.
+    pub fn levels(&self, heard: &Spectrum<Level>) -> Spectrum<RecoveredLevel> {
+        heard.filter_map(|band, level| {
+            let (c, f) = (self.coherent.get(band), self.followed.get(band));
+            if c.is_none() && f.is_none() {
+                return None;
+            }
+            let of = |share: LevelDifference| level + share;
+            let value = |share: Option<LevelDifference>, deviation: Option<LevelDifference>| {
+                Some(CoherentLevel { level: of(share?), deviation: deviation? })
+            };
+            let coherent = c.and_then(|c| value(c.share, c.deviation));
+            let followed = f.and_then(|f| value(f.share, f.deviation));
+            // What is coherent is there for certain; that there is no more only where the segment was
+            // long enough.
+            let least = c.and_then(|c| c.at_least);
+            let most = c.filter(|c| c.settled).map(|c| c.at_most);
+            Some(match (coherent, followed) {
+                (Some(found), _) => RecoveredLevel {
+                    by: RecoveredBy::Coherence,
+                    level: Some(found),
+                    at_most: most.map(of),
+                    at_least: least.map(of),
+                },
+                (None, found) => RecoveredLevel {
+                    by: if f.is_some() { RecoveredBy::Following } else { RecoveredBy::Coherence },
+                    level: found,
+                    at_most: f.map(|f| of(f.at_most)).or(most.map(of)),
+                    at_least: f.and_then(|f| f.at_least).or(least).map(of),
+                },
+            })
+        })
+    }
+}
+
+/// Recovers what came from the source in every channel that needs it.
+pub fn recover(
+    session: &mut Session<'_>,
+    recording: &Recording,
+    taken: &Taken,
+    listened: &Listened,
+) -> Result<Vec<Channel>, Failure> {
+    let mut out = vec![Channel::default(); recording.channels.len()];
+    let airborne = matches!(
+        recording.excitation,
+        Excitation::Airborne | Excitation::LoudspeakerOutside | Excitation::Traffic
+    );
+    let Some(source) = listened.source.filter(|_| airborne) else { return Ok(out) };
+    let needy: Vec<usize> = (0..recording.channels.len())
+        .filter(|k| recording.channels[*k].room != source && !listened.worthless[*k])
+        .filter(|k| hidden(&taken.heard.channels[*k].history, listened, *k))
+        .collect();
+    if needy.is_empty() {
+        return Ok(out);
+    }
+    let segment = segment(session, recording, source, &needy);
+    let number = |k: usize| usize::from(recording.channels[k].number);
+    let mut said: Option<RecordingError> = None;
+    if !listened.references.is_empty() {
+        let references: Vec<usize> =
+            listened.references.iter().take(MOST_REFERENCES).map(|k| number(*k)).collect();
+        let histories: Vec<&History> =
+            listened.references.iter().map(|k| &taken.heard.channels[*k].history).collect();
+        for k in &needy {
+            let (on, usable) = masks(listened, *k);
+            out[*k].followed = follow(&histories, &taken.heard.channels[*k].history, &on, &usable);
+        }
+        // Channels with the same time are read together.
+        let mut groups: Vec<(Mask, Vec<usize>)> = Vec::new();
+        for k in &needy {
+            let mask = masks(listened, *k).0;
+            match groups.iter_mut().find(|(m, _)| *m == mask) {
+                Some((_, list)) => list.push(*k),
+                None => groups.push((mask, vec![*k])),
+            }
+        }
+        for (mask, list) in groups {
+            let wish = Wish {
+                references: references.clone(),
+                receivers: list.iter().map(|k| number(*k)).collect(),
+                mask,
+                segment,
+                largest_delay: Seconds(LONGEST_DELAY),
+            };
+            let mut open = || reading::samples(&taken.path);
+            said = said.or(fill(&mut open, &wish, &list, &recording.file, &mut out));
+        }
+    } else if let Some(other) = &recording.same_time_as {
+        said = together(session, recording, other, taken, listened, &needy, segment, &mut out)?;
+    }
+    if let Some(e) = said {
+        session.remarks.push(
+            Remark::new(
+                "measure::not-recovered",
+                format!("nothing was recovered by coherence from under the background: {e}"),
+            )
+            .at(recording.file.clone()),
+        );
+    }
+    Ok(out)
+}
+
+/// Source time and usable source or background time of a channel.
+fn masks(listened: &Listened, k: usize) -> (Mask, Mask) {
+    let timeline = &listened.timelines[k];
+    let usable = timeline.usable();
+    let on = timeline.mask(&Kind::Source).and(&usable);
+    let off = timeline.mask(&Kind::Background).and(&usable);
+    let both = Mask::spans(on.as_spans().iter().chain(off.as_spans()).copied().collect());
+    (on, both)
+}
+
+/// Whether a channel has bands that the background hides, or no background at all.
+fn hidden(history: &History, listened: &Listened, k: usize) -> bool {
+    let timeline = &listened.timelines[k];
+    let usable = timeline.usable();
+    let on = timeline.mask(&Kind::Source).and(&usable);
+    let long: f64 = on.as_spans().iter().map(|s| s.1 - s.0).sum();
+    if !(long >= SHORTEST) {
+        return false;
+    }
+    let together = history.statistics(&on).leq;
+    let alone = history.statistics(&timeline.mask(&Kind::Background).and(&usable)).leq;
+    together
+        .within(Band::HZ_50, Band::HZ_5000)
+        .iter()
+        .any(|(b, l)| alone.get(b).is_none_or(|a| l.0 - a.0 <= BOUND))
+}
+
+/// A segment as long as the longest decay of the rooms, as described.
+fn segment(
+    session: &Session<'_>,
+    recording: &Recording,
+    source: wythe_building::RoomIndex,
+    needy: &[usize],
+) -> Seconds {
+    let building = &session.project.building;
+    let longest = needy
+        .iter()
+        .map(|k| recording.channels[*k].room)
+        .chain([source])
+        .filter(|r| !building.rooms[r.0].outdoors)
+        .flat_map(|r| {
+            let times = building.rooms[r.0].decay_time(building.air);
+            times.within(Band::HZ_100, Band::HZ_4000).iter().map(|(_, t)| t.0).collect::<Vec<_>>()
+        })
+        .filter(|t| t.is_finite())
+        .fold(0.0, f64::max);
+    Seconds(longest.clamp(0.7, 3.0))
+}
+
+fn fill(
+    open: &mut dyn FnMut() -> Result<Box<dyn Samples>, RecordingError>,
+    wish: &Wish,
+    list: &[usize],
+    file: &str,
+    out: &mut [Channel],
+) -> Option<RecordingError> {
+    let rate = open().map(|s| f64::from(s.format().rate)).unwrap_or(48_000.0);
+    let mut progress =
+        reading::Progress::new(&format!("{}, under the background", file_name(file)));
+    let found = pull_out(open, wish, |share| progress.tell(share));
+    progress.done();
+    match found {
+        Ok(found) => {
+            for (k, channel) in list.iter().zip(found) {
+                out[*k].coherent = channel.bands;
+                out[*k].delay =
+                    (channel.delay.clarity > 6.0).then(|| Seconds(channel.delay.samples / rate));
+            }
+            None
+        }
+        Err(e) => Some(e),
+    }
+}
+
+/// The same with the source microphone on another recorder.
+#[allow(clippy::too_many_arguments)]
+fn together(
+    session: &mut Session<'_>,
+    recording: &Recording,
+    other: &str,
+    taken: &Taken,
+    listened: &Listened,
+    needy: &[usize],
+    segment: Seconds,
+    out: &mut [Channel],
+) -> Result<Option<RecordingError>, Failure> {
+    let Some(first) = session.survey.recordings.iter().find(|r| r.file == other) else {
+        return Ok(None);
+    };
+    let references: Vec<usize> = first
+        .channels
+        .iter()
+        .filter(|c| Some(c.room) == listened.source)
+        .map(|c| usize::from(c.number))
+        .take(MOST_REFERENCES)
+        .collect();
+    let Some(&reference) = references.first() else {
+        session.remarks.push(
+            Remark::new(
+                "measure::not-recovered",
+                format!(
+                    "{other} holds no channel of the source room, so there is nothing to compare"
+                ),
+            )
+            .at(recording.file.clone()),
+        );
+        return Ok(None);
+    };
+    let path = reading::place(session, other)?;
+    let attempt = || -> Result<Option<String>, RecordingError> {
+        // Roughly by the levels of the reference alone, then by its samples against the loudest channel.
+        let wish = Analysis { channels: vec![reference], ..Analysis::default() };
+        let heard = analyse(&mut *reading::samples(&path)?, &wish, |_| {})?;
+        let own = needy
+            .iter()
+            .copied()
+            .max_by(|a, b| {
+                let of = |k: &usize| taken.heard.channels[*k].largest;
+                of(a).total_cmp(&of(b))
+            })
+            .unwrap_or(0);
+        let own_number = usize::from(recording.channels[own].number);
+        let alignment = align_recordings(
+            [&heard.channels[0].history, &taken.heard.channels[own].history],
+            &mut *reading::samples(&path)?,
+            &mut *reading::samples(&taken.path)?,
+            [reference, own_number],
+        )?;
+        let channels = heard.format.channels;
+        let e = alignment.ppm * 1e-6;
+        let onto_first = |mask: &Mask| {
+            let at = |t: f64| (t - alignment.offset.0) * (1.0 + e);
+            Mask::spans(mask.as_spans().iter().map(|(a, b)| (at(*a), at(*b))).collect())
+        };
+        let mut open = || -> Result<Box<dyn Samples>, RecordingError> {
+            let joined =
+                Joined::new(reading::samples(&path)?, reading::samples(&taken.path)?, alignment)?;
+            Ok(Box::new(joined))
+        };
+        // Levels of both on one clock, for what follows the source.
+        let all: Vec<usize> = references
+            .iter()
+            .copied()
+            .chain(needy.iter().map(|k| channels + usize::from(recording.channels[*k].number)))
+            .collect();
+        let wish = Analysis { channels: all, ..Analysis::default() };
+        let both = analyse(&mut *open()?, &wish, |_| {})?;
+        let histories: Vec<&History> =
+            both.channels[..references.len()].iter().map(|c| &c.history).collect();
+        for (place, k) in needy.iter().enumerate() {
+            let (on, usable) = masks(listened, *k);
+            let receiver = &both.channels[references.len() + place].history;
+            out[*k].followed = follow(&histories, receiver, &onto_first(&on), &onto_first(&usable));
+        }
+        for k in needy {
+            let wish = Wish {
+                references: references.clone(),
+                receivers: vec![channels + usize::from(recording.channels[*k].number)],
+                mask: onto_first(&masks(listened, *k).0),
+                segment,
+                largest_delay: Seconds(LONGEST_DELAY),
+            };
+            if let Some(e) = fill(&mut open, &wish, &[*k], &recording.file, out) {
+                return Err(e);
+            }
+        }
+        Ok(Some(format!(
+            "brought onto the clock of {other}: it began {:.3} s {} and its clock is off by {:+.1} \
+             millionths ({} blocks, scatter {:.1} samples)",
+            alignment.offset.0.abs(),
+            if alignment.offset.0 > 0.0 { "earlier" } else { "later" },
+            alignment.ppm,
+            alignment.blocks,
+            alignment.scatter
+        )))
+    };
+    let mut attempt = attempt;
+    match attempt() {
+        Ok(text) => {
+            let remark = |t: String| Remark::new("measure::aligned", t).at(recording.file.clone());
+            session.remarks.extend(text.map(remark));
+            Ok(None)
+        }
+        Err(e) => Ok(Some(e)),
+    }
+}
