@@ -13,6 +13,7 @@ use crate::search::{
     Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };
 use crate::sequence::{Stage, sequence};
+use crate::third_leaf;
 
 /// What the changes on offer reach, one by one, in a row and as the cheapest set.
 #[derive(Clone, Debug, PartialEq)]
@@ -96,6 +97,9 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
             "remedy::no-price",
             format!("no price is on file for {}; it counts as free here", unpriced.join(", ")),
         ));
+    }
+    for change in &building.changes {
+        remarks.extend(third_leaf::remarks(building, change));
     }
     let (_, not_offered) = on_offer(building);
     remarks.extend(not_offered);
