@@ -47,6 +47,19 @@ pub fn cheapest_for(
     cache: &mut Cache,
     wish: &Wish,
 ) -> Result<Plan, RemedyError> {
+    if let Some(plan) = fulfilling(building, cache, wish)? {
+        return Ok(plan);
+    }
+    let changes = nearest(building, cache, wish)?;
+    Ok(Plan { proven_optimal: false, ..plan_of(building, cache, changes)? })
+}
+
+/// The cheapest set that fulfils a wish; `None` when none was found.
+pub(crate) fn fulfilling(
+    building: &Building,
+    cache: &mut Cache,
+    wish: &Wish,
+) -> Result<Option<Plan>, RemedyError> {
     if let Some(p) = wish.probability.filter(|p| !(0.5..=0.95).contains(p)) {
         return Err(RemedyError::Probability(p));
     }
@@ -74,18 +87,22 @@ pub fn cheapest_for(
             at_least = Some(search.left_open);
         }
     }
-    let changes = match search.best.take() {
-        Some((changes, _)) => changes,
-        None => {
-            proven = false;
-            nearest_miss(building, cache, wish.budget)?
-        }
-    };
+    let Some((changes, _)) = search.best.take() else { return Ok(None) };
+    let plan = plan_of(building, cache, changes)?;
+    // Where effects do not simply add, what looked enough may not be.
+    let met = wish.met_by(&plan.outcome);
+    Ok(met.then_some(Plan { proven_optimal: proven, at_least, ..plan }))
+}
+
+fn plan_of(
+    building: &Building,
+    cache: &mut Cache,
+    changes: Vec<usize>,
+) -> Result<Plan, RemedyError> {
     let cost = changes.iter().filter_map(|&c| building.changes[c].cost).sum();
     let cost_incomplete = changes.iter().any(|&c| building.changes[c].cost.is_none());
     let outcome = outcome(&apply(building, &changes), cache, true)?;
-    let proven_optimal = proven && wish.met_by(&outcome);
-    Ok(Plan { changes, cost, cost_incomplete, proven_optimal, at_least, outcome })
+    Ok(Plan { changes, cost, cost_incomplete, proven_optimal: false, at_least: None, outcome })
 }
 
 impl Wish {
@@ -97,6 +114,24 @@ impl Wish {
                 .probability
                 .is_none_or(|p| outcome.probability_met().is_some_and(|found| found >= p))
     }
+}
+
+/// What comes nearest to a wish that nothing on offer fulfils: where the targets themselves can be
+/// met, the likeliest set of the frontier; else the nearest miss.
+fn nearest(building: &Building, cache: &mut Cache, wish: &Wish) -> Result<Vec<usize>, RemedyError> {
+    if wish.margin > 0.0 || wish.probability.is_some() {
+        let edge = crate::frontier::frontier(building, cache, wish.budget)?;
+        let chance = |p: &crate::Point| p.plan.outcome.probability_met().unwrap_or(0.0);
+        let value = |p: &crate::Point| match wish.probability {
+            Some(_) => chance(p),
+            None => p.worst_margin,
+        };
+        let best = edge.points.into_iter().max_by(|a, b| value(a).total_cmp(&value(b)));
+        if let Some(point) = best.filter(|p| p.plan.outcome.met()) {
+            return Ok(point.plan.changes);
+        }
+    }
+    nearest_miss(building, cache, wish.budget)
 }
 
 /// The row of purchases, improved by single exchanges as long as the shortfall shrinks.
@@ -164,6 +199,8 @@ struct Effect {
     quieter: Vec<(RoomIndex, f64)>,
     /// kg/m² on floors, by position of the boundary.
     loads: Vec<(usize, f64)>,
+    /// Whether a way opens that was not there before, which no factor on a coupling can say.
+    opens_a_way: bool,
 }
 
 struct Element {
@@ -212,7 +249,8 @@ impl<'a> Search<'a> {
             }
             elements.push(Element { options });
         }
-        let (mut elements, entangled) = disentangled(building, &base, elements, cache)?;
+        let (mut elements, mut entangled) = disentangled(building, &base, elements, cache)?;
+        entangled |= elements.iter().flat_map(|e| &e.options).any(|o| o.opens_a_way);
         for element in &mut elements {
             element.options.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         }
@@ -618,7 +656,14 @@ fn effect(
         if db.iter().any(|d| d.abs() > 1e-12) {
             out.links.push((position, db));
         }
+        out.opens_a_way |= after.is_some_and(|l| {
+            l.coupling.iter().zip(&link.coupling).any(|(g, was)| *g > 0.0 && *was <= 0.0)
+        });
     }
+    out.opens_a_way |= model
+        .links
+        .iter()
+        .any(|l| l.coupling.iter().any(|g| *g > 0.0) && !base.links.iter().any(|b| b.id == l.id));
     for room in 0..base.rooms {
         let factor: PerBand =
             std::array::from_fn(|b| model.absorption[room][b] / base.absorption[room][b]);

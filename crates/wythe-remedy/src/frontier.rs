@@ -4,7 +4,7 @@ use wythe_bands::Level;
 use wythe_building::Building;
 use wythe_transmission::Cache;
 
-use crate::exact::cheapest_for;
+use crate::exact::fulfilling;
 use crate::remedies::money;
 use crate::search::{Outcome, Plan, RemedyError, Step, Wish, apply, outcome};
 
@@ -59,10 +59,9 @@ pub fn frontier(
     while points.len() < MOST_POINTS {
         let wish =
             Wish { budget, margin: (margin + RESOLUTION).clamp(-100.0, 100.0), ..Wish::default() };
-        let plan = cheapest_for(building, cache, &wish)?;
-        if !wish.met_by(&plan.outcome) {
+        let Some(plan) = fulfilling(building, cache, &wish)? else {
             return Ok(Frontier { points, complete: true });
-        }
+        };
         margin = plan.outcome.worst_margin().unwrap_or(margin);
         // As cheap as the point before and better: that one was only one of several.
         if points.last().is_some_and(|p| plan.cost <= p.plan.cost + 1e-9) {

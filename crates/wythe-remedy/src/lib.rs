@@ -32,7 +32,7 @@ pub use as_found::as_found;
 pub use buying::{Buying, Counting, Item, Trade, Yard, buying};
 pub use compare::{ComparedAt, compare};
 pub use exact::{cheapest, cheapest_for};
-pub use frontier::{Frontier, Point, frontier, stop_rule};
+pub use frontier::{Frontier, Point, RESOLUTION, frontier, stop_rule};
 pub use limits::{FloorLoad, LimitCheck, breaks_limit, limit_checks, on_offer};
 pub use prices::{Price, PriceError, PriceList};
 pub use remedies::{Asked, Remedies, headline, in_order, money, obstacle, remedies, remedies_for};

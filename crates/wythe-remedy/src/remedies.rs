@@ -28,6 +28,8 @@ pub struct Remedies {
     pub plan: Plan,
     /// The cheapest set one purchase after the other, what pays most first.
     pub order: Vec<Step>,
+    /// What was wished for.
+    pub wish: Wish,
     /// What the plan sets beside the limits of the project.
     pub limits: Vec<LimitCheck>,
     /// What the plan needs bought, counted as [`Counting::default`] does and without prices.
@@ -142,7 +144,19 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
         ));
     }
     remarks.extend(buying.remarks.iter().cloned());
-    Ok(Remedies { baseline, gains, steps, plan, order, limits, buying, sequence, stop, remarks })
+    Ok(Remedies {
+        baseline,
+        gains,
+        steps,
+        plan,
+        order,
+        wish: asked.wish,
+        limits,
+        buying,
+        sequence,
+        stop,
+        remarks,
+    })
 }
 
 /// A set of changes in the order in which each purchase removes most shortfall per money. Unlike
@@ -207,13 +221,29 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
 pub fn headline(building: &Building, r: &Remedies) -> String {
     let titles: Vec<&str> =
         r.plan.changes.iter().map(|&c| building.changes[c].title.as_str()).collect();
-    if r.baseline.met() {
-        "Every target is met as it is; nothing has to be bought.".to_owned()
-    } else if r.plan.outcome.met() {
+    let wished = match (r.wish.probability, r.wish.margin) {
+        (Some(p), m) if m > 0.0 => {
+            format!(" with a probability of {:.0} % and {} dB to spare", 100.0 * p, tenth(m))
+        }
+        (Some(p), _) => format!(" with a probability of {:.0} %", 100.0 * p),
+        (None, m) if m > 0.0 => format!(" with {} dB to spare", tenth(m)),
+        _ => String::new(),
+    };
+    if r.wish.met_by(&r.baseline) {
+        format!("Every target is met{wished} as it is; nothing has to be bought.")
+    } else if r.plan.outcome.met() && !r.wish.met_by(&r.plan.outcome) {
+        format!(
+            "Nothing on offer meets every target{wished}. Nearest comes, for {}: {}; it meets each \
+             with a probability of at least {:.0} %.",
+            money(building, r.plan.cost),
+            titles.join("; "),
+            100.0 * r.plan.outcome.probability_met().unwrap_or(0.0)
+        )
+    } else if r.wish.met_by(&r.plan.outcome) {
         let sure =
             if r.plan.proven_optimal { ", and nothing cheaper on offer is enough" } else { "" };
         format!(
-            "The cheapest set that meets every target costs {}{sure}: {}.",
+            "The cheapest set that meets every target{wished} costs {}{sure}: {}.",
             money(building, r.plan.cost),
             titles.join("; ")
         )

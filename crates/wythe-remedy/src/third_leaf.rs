@@ -39,16 +39,6 @@ fn without_middle(build_up: &BuildUp) -> Option<BuildUp> {
                     _ => {}
                 }
                 // The outer leaves would stand as far apart as the loosest of the frames lets them.
-                let loose = |f: &Option<Frame>| {
-                    f.as_ref().is_none_or(|f| {
-                        matches!(
-                            f.kind,
-                            FrameKind::SeparateTimberStuds
-                                | FrameKind::SeparateSteelStuds
-                                | FrameKind::SeparateWindowFrames
-                        )
-                    })
-                };
                 if loose(&c.frame) && !loose(&whole.frame) {
                     whole.frame = c.frame.clone();
                 }
@@ -59,6 +49,18 @@ fn without_middle(build_up: &BuildUp) -> Option<BuildUp> {
     all.push(Layer::Cavity(gap?));
     all.extend(rest);
     Some(BuildUp { construction: Construction::Layers(all), ..build_up.clone() })
+}
+
+/// Whether a frame leaves the leaves apart.
+fn loose(frame: &Option<Frame>) -> bool {
+    frame.as_ref().is_none_or(|f| {
+        matches!(
+            f.kind,
+            FrameKind::SeparateTimberStuds
+                | FrameKind::SeparateSteelStuds
+                | FrameKind::SeparateWindowFrames
+        )
+    })
 }
 
 /// What is lost, by band, when a change turns fewer leaves into three or more: against the same
@@ -75,7 +77,8 @@ pub fn third_leaf(
     }
     let conditions = Conditions { area, ..Conditions::default() };
     let three = predict(new, &conditions).ok()?;
-    let two = predict(&without_middle(new)?, &conditions).ok()?;
+    let joined = without_middle(new)?;
+    let two = predict(&joined, &conditions).ok()?;
     let before = predict(old, &conditions).ok();
     let low = || Band::all().filter(|b| b.centre().0 > 45.0 && b.centre().0 < 330.0);
     let (band, loss) = low()
@@ -93,11 +96,18 @@ pub fn third_leaf(
     let than_now = worse.map_or_else(String::new, |(b, d)| {
         format!("; at {} Hz it would be {d:.0} dB worse than the wall is now", b.nominal())
     });
+    let tied = |b: &BuildUp| match &b.construction {
+        Construction::Layers(layers) => {
+            layers.iter().filter(|l| matches!(l, Layer::Cavity(c) if !loose(&c.frame))).count()
+        }
+        Construction::Measured(_) => 0,
+    };
+    let apart = if tied(new) > 0 && tied(&joined) == 0 { " on frames of their own" } else { "" };
     let remark = Remark::new(
         "remedy::third-leaf",
         format!(
             "makes a leaf in the middle: at {} Hz it keeps back {loss:.0} dB less than the same \
-             boards in two leaves with one cavity as deep{than_now}",
+             boards in two leaves{apart} with one cavity as deep{than_now}",
             band.nominal()
         ),
     )

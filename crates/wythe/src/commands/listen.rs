@@ -114,7 +114,8 @@ pub fn run(args: &args::Listen, common: &Common) -> Result<Done, Failure> {
     };
     let ceiling = match args.playback {
         Some(_) => (P0 * 10f64.powf(args.peak / 20.0) * scale).min(0.99),
-        None => RELATIVE_PEAK,
+        // A hair above the peak it was scaled to, or the limiter would turn that peak down.
+        None => 1.01 * RELATIVE_PEAK,
     };
     let made = chain.write(scale, ceiling)?;
     if made.limited > 0.0 {

@@ -359,7 +359,11 @@ fn suggested(
     );
     let mut table =
         Table::new(1, &["Change", "cost", "shortfall less by", "most at one receiver", "there"]);
-    for g in gains.iter().take(MOST_SUGGESTED) {
+    // Below a tenth of a decibel at every receiver nothing was gained.
+    let helps = |g: &&wythe_remedy::Gain| {
+        g.shortfall_gain_db >= 0.1 || best(&g.outcome).is_some_and(|(_, d)| d >= 0.1)
+    };
+    for g in gains.iter().filter(helps).take(MOST_SUGGESTED) {
         let c = &offered.changes[g.change];
         let at = best(&g.outcome);
         table.row(vec![
@@ -372,11 +376,17 @@ fn suggested(
         ]);
     }
     out.push_str(&table.text());
-    if gains.len() > MOST_SUGGESTED {
-        out.push_str(&format!("  and {} more\n", gains.len() - MOST_SUGGESTED));
+    let shown = gains.iter().filter(helps).take(MOST_SUGGESTED).count();
+    let helping = gains.iter().filter(helps).count();
+    if helping > shown {
+        out.push_str(&format!("  and {} more that help\n", helping - shown));
     }
+    out.push_str(&format!(
+        "  and {} that gain nothing at any receiver while other ways decide\n",
+        gains.len() - helping
+    ));
     let all: Vec<wythe_bands::Remark> =
-        gains.iter().take(MOST_SUGGESTED).flat_map(|g| said(g.change)).collect();
+        gains.iter().filter(helps).take(MOST_SUGGESTED).flat_map(|g| said(g.change)).collect();
     out.push_str(&remarks_text(&all));
     Ok(print(&out).map(|()| Done { attention: false }))
 }
