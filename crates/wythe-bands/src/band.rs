@@ -224,7 +224,7 @@ mod tests {
         // IEC 61260-1:2014 5.2: f_m = 1000 · 10^(3x/30) for thirds.
         let band = Band::from_nominal("31.5").unwrap();
         assert!((band.centre().0 - 31.622_776_601_683_79).abs() < 1e-9);
-        assert!((Band::HZ_1000.upper_edge().0 - 1122.018_454_301_963).abs() < 1e-6);
+        assert!((Band::HZ_1000.upper_edge().0 - 1_122.018_454_301_963).abs() < 1e-6);
         assert!((Band::LAST.upper_edge().0 - 22_387.211_385_683).abs() < 1e-3);
         for pair in Band::all().collect::<Vec<_>>().windows(2) {
             assert!((pair[0].upper_edge().0 / pair[1].lower_edge().0 - 1.0).abs() < 1e-12);

@@ -55,12 +55,13 @@ fn main() {
         for finding in &found.findings {
             let index = all.iter().position(|c| *c == finding.cause);
             let fault = truth.faults.iter().find(|(t, _)| Some(*t) == index);
-            if finding.probability >= 0.5 && finding.cause.log_spread > 0.0 {
-                if let Some((_, size)) = fault {
-                    intervals += 1;
-                    let (low, high) = finding.interval_90;
-                    inside += usize::from(low <= *size && *size <= high);
-                }
+            if finding.probability >= 0.5
+                && finding.cause.log_spread > 0.0
+                && let Some((_, size)) = fault
+            {
+                intervals += 1;
+                let (low, high) = finding.interval_90;
+                inside += usize::from(low <= *size && *size <= high);
             }
         }
         // Where a true fault changes a receiver by 3 dB or more: is the top-ranked cause true?
@@ -100,5 +101,5 @@ fn rank(finding: &wythe_findings::Finding) -> f64 {
 
 /// The cache looks for equal build-ups one by one; random walls fill it with what never returns.
 fn cache_is_large(case: usize) -> bool {
-    case % 5 == 0
+    case.is_multiple_of(5)
 }

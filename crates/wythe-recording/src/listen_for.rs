@@ -133,12 +133,16 @@ fn two_heaps(sorted: &[f64]) -> Option<(f64, f64)> {
     (best.0 > 0.0).then_some((best.1, best.2))
 }
 
+/// Soft and loud moments, and near and far ones, must step alike to this, dB.
+const STEP_AGREES: f64 = 1.5;
+
 /// A change of the gain of one channel: every band steps by the same amount at the same moment and
 /// stays there, in its background as in its sound, while the other channels do not.
 ///
-/// Medians over 5 s before and behind each second are compared in all bands; a step is believed when
-/// it is at least 1.5 dB, the bands agree within 1 dB (median deviation), and the others of
-/// `same_time` did not move with it.
+/// Levels of 5 s before and behind each second are compared in all bands; a step is believed when
+/// it is at least 1.5 dB, the bands agree within 1 dB (median deviation), soft and loud moments step
+/// alike, it is the same 5 s further away, and the others of `same_time` did not move with it. Where the
+/// channel keeps to another one, the ratio of the two is looked at as well, over 10 s.
 pub fn gain_steps(history: &History, same_time: &[&History]) -> Vec<Trouble> {
     let step = history.row_length().0;
     let window = (5.0 / step).round() as usize;
@@ -155,19 +159,32 @@ pub fn gain_steps(history: &History, same_time: &[&History]) -> Vec<Trouble> {
     if bands.len() < 8 {
         return Vec::new();
     }
-    let change = |h: &History, band: Band, at: usize| -> Option<f64> {
+    // Quantiles of two windows: a gain moves the pauses between two strokes as much as the strokes.
+    let change = |h: &History, band: Band, at: usize, from: usize| -> Option<[f64; 3]> {
         let e = h.energy(Signal::Band(band));
-        if at < window || at + window > e.len() {
+        if at < from + window || at + from + window > e.len() {
             return None;
         }
-        let of = |part: &[f32]| median(part.iter().map(|e| level(*e)).collect());
-        Some(of(&e[at..at + window])? - of(&e[at - window..at])?)
+        let of = |part: &[f32]| -> [f64; 3] {
+            let mut levels: Vec<f64> = part.iter().map(|e| level(*e)).collect();
+            levels.sort_by(f64::total_cmp);
+            [levels.len() / 10, levels.len() / 2, levels.len() * 9 / 10].map(|k| levels[k])
+        };
+        let (after, before) =
+            (of(&e[at + from..at + from + window]), of(&e[at - from - window..at - from]));
+        Some([0, 1, 2].map(|k| after[k] - before[k]))
     };
     let judge = |h: &History, at: usize| -> Option<(f64, f64)> {
-        let changes: Vec<f64> = bands.iter().filter_map(|b| change(h, *b, at)).collect();
-        let middle = median(changes.clone())?;
-        let spread = median(changes.iter().map(|c| (c - middle).abs()).collect())?;
-        Some((middle, spread))
+        let all: Vec<[f64; 3]> = bands.iter().filter_map(|b| change(h, *b, at, 0)).collect();
+        let of = |k: usize| median(all.iter().map(|c| c[k]).collect());
+        let [low, middle, high] = [of(0)?, of(1)?, of(2)?];
+        let spread = median(all.iter().map(|c| (c[1] - middle).abs()).collect())?;
+        // It has to stay: five seconds further away on both sides the step is the same.
+        let later: Vec<f64> =
+            bands.iter().filter_map(|b| change(h, *b, at, window)).map(|c| c[1]).collect();
+        let stays = median(later).is_none_or(|l| (l - middle).abs() < STEP_AGREES);
+        let even = (low - middle).abs().max((high - middle).abs()) < STEP_AGREES;
+        Some((middle, if stays && even { spread } else { f64::INFINITY }))
     };
     // Where the channel hears the same as another one, the ratio of the two tells more than either.
     let against = |other: &History, at: usize| -> Option<(f64, f64)> {
@@ -180,15 +197,14 @@ pub fn gain_steps(history: &History, same_time: &[&History]) -> Vec<Trouble> {
                 return None;
             }
             let side = |range: std::ops::Range<usize>| -> Option<(f64, f64, f64)> {
-                let ratio: Vec<f64> =
-                    range.clone().map(|k| level(e[k]) - level(o[k])).collect();
+                let ratio: Vec<f64> = range.clone().map(|k| level(e[k]) - level(o[k])).collect();
                 let middle = median(ratio.clone())?;
                 let off = median(ratio.iter().map(|r| (r - middle).abs()).collect())?;
                 Some((middle, off, median(range.map(|k| level(o[k])).collect())?))
             };
             let (before, after) = (side(at - wide..at)?, side(at..at + wide)?);
             // It has to keep to the other on both sides, or it hears something else.
-            if before.1.max(after.1) < 3.0 {
+            if before.1.max(after.1) < STEP_AGREES {
                 steps.push(after.0 - before.0);
                 moved.push(after.2 - before.2);
             }
@@ -332,9 +348,7 @@ fn seconds_of(history: &History, signal: Signal, mask: &Mask) -> Vec<(usize, f64
     let energy = history.energy(signal);
     (0..energy.len() / per)
         .map(|k| k * per)
-        .filter(|row| {
-            mask.holds(history.row_time(*row).0, history.row_time(row + per - 1).1)
-        })
+        .filter(|row| mask.holds(history.row_time(*row).0, history.row_time(row + per - 1).1))
         .map(|row| {
             let part = &energy[row..row + per];
             (row, part.iter().map(|e| f64::from(*e)).sum::<f64>() / per as f64)
@@ -378,8 +392,10 @@ pub fn automatic_gain(
         if n < 15.0 {
             continue;
         }
-        let (ms, mr) =
-            (pairs.iter().map(|p| p.0).sum::<f64>() / n, pairs.iter().map(|p| p.1).sum::<f64>() / n);
+        let (ms, mr) = (
+            pairs.iter().map(|p| p.0).sum::<f64>() / n,
+            pairs.iter().map(|p| p.1).sum::<f64>() / n,
+        );
         let (mut vs, mut vr, mut c) = (0.0, 0.0, 0.0);
         for (s, r) in &pairs {
             vs += (s - ms).powi(2);

@@ -72,6 +72,28 @@ impl Sweep {
             .collect()
     }
 
+    /// The inverse: the sweep backwards, its early (high) end lowered by 6 dB per octave, scaled so that
+    /// the sweep convolved with it has the height of a unit impulse. For programs that fold by
+    /// themselves; [`Sweep::response`] needs none.
+    ///
+    /// Source: A. Farina 2000 (as in public library notes).
+    pub fn inverse(&self) -> Vec<f64> {
+        let x = self.signal();
+        let l = self.length.0 / (self.to.0 / self.from.0).ln();
+        let mut out: Vec<f64> = x
+            .iter()
+            .rev()
+            .enumerate()
+            .map(|(i, v)| v * (-(i as f64) / self.rate / l).exp())
+            .collect();
+        // The value of the convolution at the end of the sweep.
+        let height: f64 = x.iter().rev().zip(&out).map(|(a, b)| a * b).sum();
+        if height > 0.0 {
+            out.iter_mut().for_each(|v| *v /= height);
+        }
+        out
+    }
+
     /// Impulse response out of a recording of the sweep: H = Y·X*/(|X|² + ε), linear, so that what
     /// distortion made lands before the direct sound, at the end of the returned signal, and is cut
     /// off there. Keeps `keep` seconds.

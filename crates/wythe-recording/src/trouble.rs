@@ -60,10 +60,18 @@ impl std::fmt::Display for What {
             What::NotANumber => write!(f, "samples that are no numbers"),
             What::GainStep(by) => write!(f, "gain step of {:+.1} dB", by.0),
             What::AutomaticGain(of) => {
-                write!(f, "automatic gain: ten decibels more at the source read {:.1} dB more", of.0)
+                write!(
+                    f,
+                    "automatic gain: ten decibels more at the source read {:.1} dB more",
+                    of.0
+                )
             }
             What::RecoveringGain(by) => {
-                write!(f, "automatic gain: all bands rise by {:.1} dB after the sound stopped", by.0)
+                write!(
+                    f,
+                    "automatic gain: all bands rise by {:.1} dB after the sound stopped",
+                    by.0
+                )
             }
         }
     }

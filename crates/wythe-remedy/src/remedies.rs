@@ -240,10 +240,13 @@ pub fn headline(building: &Building, r: &Remedies) -> String {
             100.0 * r.plan.outcome.probability_met().unwrap_or(0.0)
         )
     } else if r.wish.met_by(&r.plan.outcome) {
-        let sure =
-            if r.plan.proven_optimal { ", and nothing cheaper on offer is enough" } else { "" };
+        let (set, sure) = if r.plan.proven_optimal {
+            ("cheapest set", ", and nothing cheaper on offer is enough")
+        } else {
+            ("cheapest set found", "")
+        };
         format!(
-            "The cheapest set that meets every target{wished} costs {}{sure}: {}.",
+            "The {set} that meets every target{wished} costs {}{sure}: {}.",
             money(building, r.plan.cost),
             titles.join("; ")
         )

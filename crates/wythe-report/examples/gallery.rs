@@ -253,6 +253,7 @@ fn section() -> Section {
         side_b: "lobby".into(),
         total: format!("304{THIN}mm"),
         isolation: Some(1),
+        b_on_top: false,
     }
 }
 
@@ -293,6 +294,7 @@ fn ceiling() -> Section {
         side_b: "stair".into(),
         total: format!("128{THIN}mm"),
         isolation: None,
+        b_on_top: false,
     }
 }
 

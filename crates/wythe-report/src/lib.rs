@@ -11,4 +11,4 @@ pub mod design;
 pub mod page;
 pub mod report;
 
-pub use report::{Results, owner};
+pub use report::{Results, builder, file, owner};

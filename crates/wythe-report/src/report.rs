@@ -1,6 +1,6 @@
 //! What the documents say about a building, from the results of every step.
 //!
-//! [`owner`] makes the document for the owner-builder from [`Results`]. Each part has a
+//! [`owner`], [`builder`] and [`file`] make the three documents from [`Results`]. Each part has a
 //! module of its own and gives blocks of a [`crate::page::Document`]; a part without content is
 //! left out, and a [`Gap`] says why.
 //!
@@ -10,9 +10,12 @@
 
 mod answer;
 mod build_ups;
+mod builder;
+mod buying;
 mod care;
 mod changes;
 mod compared;
+mod file;
 mod grounds;
 mod house;
 mod judged;
@@ -21,6 +24,9 @@ mod results;
 mod rooms;
 mod words;
 
+pub use builder::builder;
+pub use buying::{Line, list as buying_list};
+pub use file::file;
 pub use judged::{Judged, Recorded, judged};
 pub use owner::owner;
 pub use results::{About, FileRead, Found, Gap, Note, Results, Units};

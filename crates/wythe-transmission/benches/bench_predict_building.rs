@@ -66,3 +66,127 @@ fn two_hundred_rooms_all_levels(bencher: Bencher) {
     let model = house(200, 1500, 1);
     bencher.bench_local(|| black_box(model.all_energies()));
 }
+
+/// All ways from all twelve rooms with all shares.
+#[divan::bench]
+fn twelve_rooms_ways_from_all_sources(bencher: Bencher) {
+    let mut model = house(12, 40, 13);
+    let sources: Vec<RoomIndex> = (0..12).map(RoomIndex).collect();
+    bencher.bench_local(|| {
+        model.links[7].coupling[9] *= 0.999;
+        black_box(model.from_sources(&sources))
+    });
+}
+
+/// Twelve rooms on two storeys in concrete and block, 40 boundaries, every edge found.
+fn block_of_rooms() -> wythe_building::Building {
+    use wythe_bands::{CubicMetre, Metre, Spectrum, SquareMetre, Standpoint};
+    use wythe_building::outline::{Outline, Point, WallSearch};
+    use wythe_building::{Absorption, Boundary, BoundaryKind, BuildUpIndex, Building, Room, edges};
+    use wythe_partition::{Board, BuildUp, Construction, Joint, Layer};
+    let build_up = |id: &str, material: &str, thickness: f64| BuildUp {
+        id: id.into(),
+        title: None,
+        construction: Construction::Layers(vec![Layer::Board(Board {
+            material: material.into(),
+            thickness: Metre(thickness),
+            count: 1,
+            joined: Joint::Screwed,
+            surface_mass: None,
+            standpoint: Standpoint::default(),
+        })]),
+        rigid_bridges_per_m2: 0.0,
+        cost_per_m2: None,
+        standpoint: Standpoint::default(),
+    };
+    let mut rooms = Vec::new();
+    for storey in 0..2 {
+        for row in 0..2 {
+            for column in 0..3 {
+                let (x, y) = (f64::from(column) * 5.0, f64::from(row) * 4.0);
+                let corner = |a: f64, b: f64| Point::at(x + a, y + b);
+                rooms.push(Room {
+                    id: format!("{storey}/{row}/{column}"),
+                    title: None,
+                    storey,
+                    outline: Some(Outline::new(vec![
+                        corner(0.0, 0.0),
+                        corner(4.8, 0.0),
+                        corner(4.8, 3.8),
+                        corner(0.0, 3.8),
+                    ])),
+                    height: Some(Metre(2.5)),
+                    volume: CubicMetre(45.6),
+                    floor_area: SquareMetre(18.24),
+                    outdoors: false,
+                    distance: None,
+                    absorption: Absorption::Area(Spectrum::from_fn(|_| SquareMetre(10.0))),
+                    background: None,
+                    standpoint: Standpoint::default(),
+                });
+            }
+        }
+    }
+    rooms.push(Room { outdoors: true, outline: None, ..rooms[0].clone() });
+    let mut boundaries = Vec::new();
+    let mut push = |a: usize, b: usize, kind, area: f64| {
+        boundaries.push(Boundary {
+            id: format!("{a}-{b}"),
+            title: None,
+            rooms: [RoomIndex(a), RoomIndex(b)],
+            kind,
+            build_up: BuildUpIndex(usize::from(kind == BoundaryKind::Floor)),
+            area: SquareMetre(area),
+            area_found: true,
+            openings: Vec::new(),
+            leaks: Vec::new(),
+            distance: None,
+            standpoint: Standpoint::default(),
+        });
+    };
+    for storey in 0..2 {
+        for k in 0..6 {
+            let room = storey * 6 + k;
+            if k % 3 < 2 {
+                push(room, room + 1, BoundaryKind::Wall, 9.5);
+            }
+            if k < 3 {
+                push(room, room + 3, BoundaryKind::Wall, 12.0);
+            }
+            push(room, 12, BoundaryKind::Wall, 20.0);
+            if storey == 0 {
+                push(room, room + 6, BoundaryKind::Floor, 18.24);
+            } else {
+                push(room, 12, BoundaryKind::Roof, 18.24);
+            }
+        }
+    }
+    let mut building = Building {
+        build_ups: vec![
+            build_up("block", "dense block", 0.14),
+            build_up("slab", "concrete", 0.18),
+            build_up("thicker", "dense block", 0.19),
+        ],
+        rooms,
+        boundaries,
+        ..Building::default()
+    };
+    building.fabric.junctions = edges::find(&building, &WallSearch::default());
+    building
+}
+
+/// A wall gets another build-up, both predicted before: everything is put together again and all
+/// levels are solved. A build-up never met before costs its own prediction on top (see the bench
+/// of `wythe-partition`).
+#[divan::bench]
+fn changed_wall_to_all_levels(bencher: Bencher) {
+    let mut building = block_of_rooms();
+    let mut cache = wythe_transmission::Cache::default();
+    let mut thick = false;
+    bencher.bench_local(|| {
+        thick = !thick;
+        building.boundaries[0].build_up = wythe_building::BuildUpIndex(if thick { 2 } else { 0 });
+        let model = wythe_transmission::assemble(&building, &mut cache).expect("a sound house");
+        black_box(model.all_energies())
+    });
+}

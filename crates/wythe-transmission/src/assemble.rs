@@ -120,6 +120,9 @@ pub struct Cache {
     openings: Vec<(Opening, Conditions, Arc<OpeningPrediction>)>,
     rooms: Vec<(Room, Air, RoomNumbers)>,
     plates: Vec<PlateMade>,
+    without_edge: Vec<(Arc<Prediction>, Arc<Prediction>)>,
+    /// Loss factors in place by what they were made from, by boundary.
+    pub(crate) losses: Vec<Option<flanking::Loss>>,
     /// What each junction gave last, by its position.
     pub(crate) junctions: Vec<Known>,
 }
@@ -160,6 +163,16 @@ impl Cache {
         let made = Arc::new(predict(build_up, &conditions)?);
         self.walls.push((build_up.clone(), conditions, Arc::clone(&made)));
         Ok(made)
+    }
+
+    /// A prediction without the laboratory's path round the edge, made or remembered.
+    fn without_edge(&mut self, wall: &Arc<Prediction>) -> Arc<Prediction> {
+        if let Some((_, made)) = self.without_edge.iter().find(|(w, _)| Arc::ptr_eq(w, wall)) {
+            return Arc::clone(made);
+        }
+        let made = Arc::new(wall.without(PathKind::Perimeter));
+        self.without_edge.push((Arc::clone(wall), Arc::clone(&made)));
+        made
     }
 
     fn room(&mut self, room: &Room, air: Air) -> RoomNumbers {
@@ -244,12 +257,14 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         model.modal.push(numbers.modal);
     }
     let mut groups = Vec::new();
+    let flanking = flanking::links(building, cache, &mut groups)?;
     for index in 0..building.boundaries.len() {
-        let (links, mut remarks) = links_of(building, BoundaryIndex(index), cache, &mut groups)?;
+        let modelled = flanking.modelled[index];
+        let (links, mut remarks) =
+            boundary_links(building, BoundaryIndex(index), cache, &mut groups, Some(modelled))?;
         model.links.extend(links);
         model.remarks.append(&mut remarks);
     }
-    let flanking = flanking::links(building, cache, &mut groups)?;
     model.remarks.extend(flanking::left_out(building, &model.links, &flanking));
     model.links.extend(flanking.links);
     let (links, remarks) = duct::links(building, &mut groups);
@@ -278,6 +293,17 @@ pub fn links_of(
     at: BoundaryIndex,
     cache: &mut Cache,
     groups: &mut Vec<String>,
+) -> Result<(Vec<Link>, Vec<Remark>), TransmissionError> {
+    boundary_links(building, at, cache, groups, None)
+}
+
+/// [`links_of`], where the caller may know already whether flanking is modelled.
+fn boundary_links(
+    building: &Building,
+    at: BoundaryIndex,
+    cache: &mut Cache,
+    groups: &mut Vec<String>,
+    modelled: Option<bool>,
 ) -> Result<(Vec<Link>, Vec<Remark>), TransmissionError> {
     let index = at.0;
     let Some(boundary) = building.boundaries.get(index) else {
@@ -317,10 +343,14 @@ pub fn links_of(
         let mut wall = cache.wall(build_up, conditions).map_err(refuse)?;
         // The laboratory's own flanking round the edge stands in the prediction; where the edges
         // are modelled it would count twice.
-        if wall.paths.iter().any(|p| p.kind == PathKind::Perimeter)
-            && flanking::is_modelled(building, at, cache)?
-        {
-            wall = Arc::new(wall.without(PathKind::Perimeter));
+        if wall.paths.iter().any(|p| p.kind == PathKind::Perimeter) {
+            let modelled = match modelled {
+                Some(modelled) => modelled,
+                None => flanking::is_modelled(building, at, cache)?,
+            };
+            if modelled {
+                wall = cache.without_edge(&wall);
+            }
         }
         let coupling =
             per_band(|b| net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0));

@@ -4,9 +4,9 @@ use wythe_bands::{Level, LevelDifference, Spectrum};
 use wythe_building::RoomIndex;
 
 use crate::assemble::{per_band, spectrum};
-use crate::inverse::Inverse;
+use crate::inverse::{Inverse, by_band, is_large};
 use crate::ways::{self, Reduced, Way};
-use crate::{BANDS, LinkKind, Model, PerBand};
+use crate::{BANDS, Link, LinkKind, Model, PerBand};
 
 /// Levels everywhere from one source room.
 #[derive(Clone, Debug, PartialEq)]
@@ -108,25 +108,51 @@ impl Model {
     fn sensitivity(&self, n: &Network<'_>, room: RoomIndex, x: &PerBand) -> Vec<Sensitivity> {
         let s = n.source.0;
         let response = n.responses(room.0);
-        let mut all = Vec::new();
+        let inverse_x: PerBand = x.map(|v| if v > 0.0 { 1.0 / v } else { 0.0 });
+        // Parallel links between the same rooms stand together and share everything but G.
+        let mut before: Option<([usize; 2], PerBand)> = None;
+        let mut all = Vec::with_capacity(self.links.len());
         for (index, link) in self.links.iter().enumerate() {
-            let [i, j] = link.rooms.map(|r| r.0);
-            let mut out = [0.0; BANDS];
-            for (b, slot) in out.iter_mut().enumerate() {
-                let g = link.coupling[b];
-                if g <= 0.0 || x[b] <= 0.0 {
-                    continue;
+            let rooms = link.rooms.map(|r| r.0);
+            let one_way = link.kind == LinkKind::StructureBorne;
+            // What arrives outdoors depends on the link's own spread.
+            let own = one_way || link.spread.is_some();
+            let factor = match &before {
+                Some((known, factor)) if *known == rooms && !own => *factor,
+                _ => {
+                    let factor = self.slope(n, link, room, &response, &inverse_x, s);
+                    before = (!own).then_some((rooms, factor));
+                    factor
                 }
-                // Response at the receiver to unit injection into a room, and level of a room.
-                let k = |v: usize| response[v][b];
-                let at = |v: usize| n.level(b, v);
-                if link.kind == LinkKind::StructureBorne {
-                    if i == s {
-                        *slot = g * k(j) / x[b];
-                    }
-                    continue;
-                }
-                let change = match (self.outdoors[i] && i != s, self.outdoors[j] && j != s) {
+            };
+            let out: PerBand = std::array::from_fn(|b| link.coupling[b] * factor[b]);
+            // However small: a hair crack matters once it is a gap.
+            if out.iter().any(|e| *e != 0.0) {
+                all.push(Sensitivity { link: index, per_band: out });
+            }
+        }
+        all
+    }
+
+    /// ∂x_r/∂G over x_r of one link.
+    fn slope(
+        &self,
+        n: &Network<'_>,
+        link: &Link,
+        room: RoomIndex,
+        response: &[PerBand],
+        inverse_x: &PerBand,
+        s: usize,
+    ) -> PerBand {
+        let [i, j] = link.rooms.map(|r| r.0);
+        std::array::from_fn(|b| {
+            // Response at the receiver to unit injection into a room, and level of a room.
+            let k = |v: usize| response[v][b];
+            let at = |v: usize| n.level(b, v);
+            let change = if link.kind == LinkKind::StructureBorne {
+                if i == s { k(j) } else { 0.0 }
+            } else {
+                match (self.outdoors[i] && i != s, self.outdoors[j] && j != s) {
                     (true, true) => 0.0,
                     (false, false) => (k(i) - k(j)) * (at(j) - at(i)),
                     (out_i, _) => {
@@ -140,15 +166,10 @@ impl Model {
                         let loss = if indoor == s { 0.0 } else { k(indoor) * at(indoor) };
                         arrives - loss
                     }
-                };
-                *slot = g * change / x[b];
-            }
-            // However small: a hair crack matters once it is a gap.
-            if out.iter().any(|e| *e != 0.0) {
-                all.push(Sensitivity { link: index, per_band: out });
-            }
-        }
-        all
+                }
+            };
+            change * inverse_x[b]
+        })
     }
 
     /// First-order propagation: groups of links are independent of each other, links of one group
@@ -162,17 +183,20 @@ impl Model {
     ) -> Spectrum<LevelDifference> {
         let groups = self.links.iter().map(|l| l.group + 1).max().unwrap_or(0);
         let absorption = self.absorption_elasticity(n, room, x);
+        let mut by_group = vec![[0.0; BANDS]; groups];
+        for s in sensitivity {
+            let link = &self.links[s.link];
+            let sum = &mut by_group[link.group];
+            for b in 0..BANDS {
+                sum[b] += s.per_band[b] * link.deviation[b];
+            }
+        }
         let values = per_band(|band| {
             let b = band.index();
             if x[b] <= 0.0 {
                 return 0.0;
             }
-            let mut by_group = vec![0.0; groups];
-            for s in sensitivity {
-                let link = &self.links[s.link];
-                by_group[link.group] += s.per_band[b] * link.deviation[b];
-            }
-            let mut variance: f64 = by_group.iter().map(|d| d * d).sum();
+            let mut variance: f64 = by_group.iter().map(|d| d[b] * d[b]).sum();
             for (i, elasticity) in absorption.iter().enumerate() {
                 let spread = self.absorption_deviation.get(i).map_or_else(
                     || self.absorption_spread.get(i).copied().unwrap_or(0.0),
@@ -374,18 +398,30 @@ impl Model {
     /// from a single inverse per band. Zero where nothing arrives.
     pub fn all_energies(&self) -> Vec<Vec<PerBand>> {
         let n = self.rooms;
-        let whole = Inverse::of(self, self);
         let mut out = vec![vec![[0.0; BANDS]; n]; n];
-        for (s, row) in out.iter_mut().enumerate() {
-            if self.outdoors[s] {
-                continue;
+        let whole = if is_large(self) {
+            by_band(self, self, |b, k| {
+                for (s, row) in out.iter_mut().enumerate().filter(|(s, _)| !self.outdoors[*s]) {
+                    let own = k[(s, s)];
+                    for (r, slot) in row.iter_mut().enumerate().filter(|(r, _)| !self.outdoors[*r])
+                    {
+                        slot[b] = if own > 0.0 { k[(r, s)] / own } else { 0.0 };
+                    }
+                }
+            });
+            None
+        } else {
+            let whole = Inverse::of(self, self);
+            for (s, row) in out.iter_mut().enumerate().filter(|(s, _)| !self.outdoors[*s]) {
+                let own = whole.at(s, s);
+                for (r, slot) in row.iter_mut().enumerate().filter(|(r, _)| !self.outdoors[*r]) {
+                    let there = whole.at(s, r);
+                    *slot =
+                        std::array::from_fn(|b| if own[b] > 0.0 { there[b] / own[b] } else { 0.0 });
+                }
             }
-            let own = whole.at(s, s);
-            for (r, slot) in row.iter_mut().enumerate().filter(|(r, _)| !self.outdoors[*r]) {
-                let there = whole.at(s, r);
-                *slot = std::array::from_fn(|b| if own[b] > 0.0 { there[b] / own[b] } else { 0.0 });
-            }
-        }
+            Some(whole)
+        };
         // Sources that need more than the inverse: outdoors, and those that shake the structure.
         let mut beside: Vec<usize> = (0..n).filter(|&s| self.outdoors[s]).collect();
         beside.extend(
@@ -393,8 +429,13 @@ impl Model {
         );
         beside.sort_unstable();
         beside.dedup();
-        for s in beside {
-            let network = Network::from_inverse(self, &whole, RoomIndex(s));
+        let whole = match whole {
+            None if !beside.is_empty() => Some(Inverse::of(self, self)),
+            whole => whole,
+        };
+        for (s, whole) in beside.into_iter().zip(std::iter::repeat(whole.as_ref())) {
+            let Some(whole) = whole else { continue };
+            let network = Network::from_inverse(self, whole, RoomIndex(s));
             for r in (0..n).filter(|&r| !self.outdoors[r]) {
                 out[s][r] = network.levels[r];
             }

@@ -203,9 +203,13 @@ pub(crate) fn links(building: &Building, groups: &mut Vec<String>) -> (Vec<Link>
     for duct in &building.fabric.ducts {
         let title = duct.title.clone().unwrap_or_else(|| duct.id.clone());
         let group = group(format!("duct {}", duct.id));
+        if let Some(why) = unusable(building, duct) {
+            remarks.push(Remark::new("transmission::duct-unusable", why).at(title));
+            continue;
+        }
         let mut push = |id: String, title: String, rooms: [RoomIndex; 2], coupling: PerBand| {
-            let known = rooms.iter().all(|r| r.0 < building.rooms.len());
-            if rooms[0] == rooms[1] || !known || coupling.iter().any(|g| !g.is_finite()) {
+            // A duct that also runs through the room it ends in joins the room to itself.
+            if rooms[0] == rooms[1] {
                 return;
             }
             links.push(Link {
@@ -264,6 +268,34 @@ pub(crate) fn links(building: &Building, groups: &mut Vec<String>) -> (Vec<Link>
         }
     }
     (links, remarks)
+}
+
+/// Why a duct carries nothing, if so.
+fn unusable(building: &Building, duct: &Duct) -> Option<&'static str> {
+    let rooms = duct.ends.iter().map(|e| e.room).chain(duct.through.iter().map(|(r, _)| *r));
+    if rooms.into_iter().any(|r| r.0 >= building.rooms.len()) {
+        return Some("left out: it names a room that does not exist");
+    }
+    if duct.ends[0].room == duct.ends[1].room {
+        return Some("left out: both its ends are in one room");
+    }
+    let positive = |v: f64| v > 0.0 && v.is_finite();
+    let sizes = [duct.section.area().0, duct.ends[0].opening.0, duct.ends[1].opening.0];
+    if !sizes.into_iter().all(positive) {
+        return Some("left out: its cross-section or an opening has no area");
+    }
+    let lengths = [duct.length.0, duct.lined_length.0, duct.lining.0];
+    let not_negative = |v: f64| v >= 0.0 && v.is_finite();
+    if !lengths.into_iter().all(not_negative)
+        || !duct.through.iter().all(|(_, l)| positive(l.0))
+        || duct.wall.is_some_and(|w| !positive(w.0))
+    {
+        return Some("left out: a length, a thickness or a mass of it is no number above zero");
+    }
+    if coupling(duct, building.air).iter().any(|g| !g.is_finite()) {
+        return Some("left out: what it carries cannot be calculated from these sizes");
+    }
+    None
 }
 
 /// G = A₀ 10^(−D_n,e/10) each, A₀ = 10 m² (definition of D_n,e, ISO 10140; from memory).

@@ -18,7 +18,7 @@
 use wythe_bands::{Air, Hertz, LevelDifference, Remark, Spectrum, Standing};
 use wythe_building::{BoundaryIndex, Building, Junction, JunctionKind, RoomIndex};
 
-use crate::plate::{Plate, centre, filled, half_path};
+use crate::plate::{Plate, centre, filled};
 use crate::vibration::{self, Turn};
 use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError};
 
@@ -44,10 +44,16 @@ pub fn usual_framed(f: Hertz) -> f64 {
 #[derive(Clone, Debug)]
 pub(crate) struct Known {
     junction: Junction,
-    plates: Vec<Option<Plate>>,
-    losses: Vec<PerBand>,
+    air: Air,
+    /// Rooms on both sides of each plate, and whether they are outdoors.
+    sides: [Option<[(RoomIndex, bool); 2]>; 4],
+    plates: [Option<Plate>; 4],
+    losses: [PerBand; 4],
     paths: Vec<Path>,
 }
+
+/// The plates of one junction.
+type Plates<'a> = [Option<&'a Plate>; 4];
 
 /// One path in numbers.
 #[derive(Clone, Debug)]
@@ -80,24 +86,31 @@ pub(crate) fn links(
         return Ok(out);
     }
     let plates = plates(building, cache)?;
-    let losses = losses(building, &plates);
+    let losses = losses(building, &plates, cache);
     for (at, junction) in building.fabric.junctions.iter().enumerate() {
         if !sound(building, junction) {
             return Err(TransmissionError::Dangling(junction.id.clone()));
         }
-        let own: Vec<Option<Plate>> =
-            junction.plates.iter().map(|p| p.and_then(|p| plates[p.0].clone())).collect();
-        let own_losses: Vec<PerBand> =
-            junction.plates.iter().map(|p| p.map_or([0.0; BANDS], |p| losses[p.0])).collect();
-        let known = cache
-            .junctions
-            .get(at)
-            .is_some_and(|k| k.junction == *junction && k.plates == own && k.losses == own_losses);
+        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_ref()));
+        let own_losses: [PerBand; 4] =
+            junction.plates.map(|p| p.map_or([0.0; BANDS], |p| losses[p.0]));
+        let sides = junction.plates.map(|p| {
+            p.map(|p| building.boundaries[p.0].rooms.map(|r| (r, building.rooms[r.0].outdoors)))
+        });
+        let known = cache.junctions.get(at).is_some_and(|k| {
+            k.junction == *junction
+                && k.air == building.air
+                && k.sides == sides
+                && k.losses == own_losses
+                && k.plates.iter().zip(&own).all(|(k, o)| k.as_ref() == *o)
+        });
         if !known {
             let made = Known {
                 paths: paths(building, junction, &own, &own_losses),
                 junction: junction.clone(),
-                plates: own.clone(),
+                air: building.air,
+                sides,
+                plates: own.map(|p| p.cloned()),
                 losses: own_losses,
             };
             match cache.junctions.get_mut(at) {
@@ -113,11 +126,14 @@ pub(crate) fn links(
             }
         }
         let name = format!("flanking at {}", junction.id);
+        if paths.is_empty() {
+            continue;
+        }
+        let group = groups.iter().position(|g| *g == name).unwrap_or_else(|| {
+            groups.push(name);
+            groups.len() - 1
+        });
         for path in paths {
-            let group = groups.iter().position(|g| *g == name).unwrap_or_else(|| {
-                groups.push(name.clone());
-                groups.len() - 1
-            });
             let [i, j] = path.plates.map(|k| junction.plates[k].map_or(BoundaryIndex(0), |p| p));
             let separating = junction
                 .plates
@@ -171,20 +187,26 @@ pub(crate) fn is_modelled(
     cache: &mut Cache,
 ) -> Result<bool, TransmissionError> {
     let Some(own) = building.boundaries.get(boundary.0) else { return Ok(false) };
+    if own.rooms.iter().any(|r| building.rooms.get(r.0).is_none_or(|r| r.outdoors)) {
+        return Ok(false);
+    }
     for junction in &building.fabric.junctions {
         if !junction.plates.contains(&Some(boundary)) || !sound(building, junction) {
             continue;
         }
         if matches!(junction.kind, JunctionKind::Framed(_)) {
-            return Ok(true);
+            if junction.plates[0] == Some(boundary) {
+                return Ok(true);
+            }
+            continue;
         }
-        let mut plates = Vec::new();
-        for p in junction.plates {
-            plates.push(match p {
-                Some(p) => plate(building, p, cache)?,
-                None => None,
-            });
+        let mut held: [Option<Plate>; 4] = Default::default();
+        for (slot, p) in held.iter_mut().zip(junction.plates) {
+            if let Some(p) = p {
+                *slot = plate(building, p, cache)?;
+            }
         }
+        let plates: Plates<'_> = [0, 1, 2, 3].map(|k| held[k].as_ref());
         for (i, p) in junction.plates.iter().enumerate() {
             for (j, q) in junction.plates.iter().enumerate() {
                 let (Some(p), Some(q)) = (p, q) else { continue };
@@ -244,21 +266,20 @@ fn plates(building: &Building, cache: &mut Cache) -> Result<Vec<Option<Plate>>, 
 }
 
 /// Loss factor in place of every plate, per band.
-fn losses(building: &Building, plates: &[Option<Plate>]) -> Vec<PerBand> {
+fn losses(building: &Building, plates: &[Option<Plate>], cache: &mut Cache) -> Vec<PerBand> {
     let mut edges: Vec<Vec<(f64, f64)>> = vec![Vec::new(); plates.len()];
     for junction in building.fabric.junctions.iter().filter(|j| sound(building, j)) {
-        let own: Vec<Option<Plate>> =
-            junction.plates.iter().map(|p| p.and_then(|p| plates[p.0].clone())).collect();
+        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_ref()));
         for (i, at) in junction.plates.iter().enumerate() {
             let Some(at) = at else { continue };
-            if own[i].as_ref().is_none_or(|p| !p.heavy) {
+            if own[i].is_none_or(|p| !p.heavy) {
                 continue;
             }
             // α_k = Σ_j √(f_c,j/f_ref) · 10^(−K_ij/10). Source: ISO 12354-1 Annex C, from memory.
             let alpha: f64 = (0..4)
                 .filter(|&j| j != i && junction.plates[j] != Some(*at))
                 .filter_map(|j| {
-                    let fc = own[j].as_ref()?.critical?;
+                    let fc = own[j]?.critical?;
                     let k = reduction_index(junction, &own, i, j, Hertz(500.0))?;
                     Some((fc / 1000.0).sqrt() * 10f64.powf(-k / 10.0))
                 })
@@ -266,34 +287,54 @@ fn losses(building: &Building, plates: &[Option<Plate>]) -> Vec<PerBand> {
             edges[at.0].push((junction.length.0, alpha));
         }
     }
+    cache.losses.resize_with(plates.len(), || None);
     plates
         .iter()
-        .zip(&edges)
-        .map(|(plate, edges)| match plate {
-            None => [0.0; BANDS],
-            Some(plate) => {
-                std::array::from_fn(|b| plate.loss_in_place(centre(b).0, edges, building.air))
+        .zip(edges)
+        .zip(&mut cache.losses)
+        .map(|((plate, edges), known)| {
+            let Some(plate) = plate else { return [0.0; BANDS] };
+            if let Some(known) = known
+                && known.air == building.air
+                && known.edges == edges
+                && known.plate == *plate
+            {
+                return known.loss;
             }
+            let loss =
+                std::array::from_fn(|b| plate.loss_in_place(centre(b).0, &edges, building.air));
+            *known = Some(Loss { plate: plate.clone(), edges, air: building.air, loss });
+            loss
         })
         .collect()
+}
+
+/// A plate's loss factor with everything it was made from.
+#[derive(Clone, Debug)]
+pub(crate) struct Loss {
+    plate: Plate,
+    /// Length and absorption of each edge.
+    edges: Vec<(f64, f64)>,
+    air: Air,
+    loss: PerBand,
 }
 
 /// Vibration reduction index between two plates of a junction at one frequency; `None` where the
 /// sort of junction is not known or nothing passes.
 fn reduction_index(
     junction: &Junction,
-    plates: &[Option<Plate>],
+    plates: &Plates<'_>,
     i: usize,
     j: usize,
     f: Hertz,
 ) -> Option<f64> {
-    let (p, q) = (plates[i].as_ref()?, plates[j].as_ref()?);
-    let turn = if (i + j) % 2 == 0 { Turn::Straight } else { Turn::Corner };
+    let (p, q) = (plates[i]?, plates[j]?);
+    let turn = if (i + j).is_multiple_of(2) { Turn::Straight } else { Turn::Corner };
     // Heavy plates that stand across the path; without any, light ones.
     let across = |heavy: bool| -> Option<f64> {
         let masses: Vec<f64> = [(i + 1) % 4, (i + 3) % 4]
             .into_iter()
-            .filter_map(|k| plates[k].as_ref())
+            .filter_map(|k| plates[k])
             .filter(|p| p.heavy == heavy)
             .map(|p| p.mass)
             .collect();
@@ -354,8 +395,8 @@ fn reduction_index(
 fn paths(
     building: &Building,
     junction: &Junction,
-    plates: &[Option<Plate>],
-    losses: &[PerBand],
+    plates: &Plates<'_>,
+    losses: &[PerBand; 4],
 ) -> Vec<Path> {
     let k_deviation = match (junction.found, junction.standpoint.standing) {
         (false, Standing::Known) => K_DEVIATION,
@@ -369,7 +410,7 @@ fn paths(
     for i in 0..4 {
         for j in 0..4 {
             let (Some(from), Some(to)) = (rooms_of(i), rooms_of(j)) else { continue };
-            let (Some(p), Some(q)) = (plates[i].as_ref(), plates[j].as_ref()) else { continue };
+            let (Some(p), Some(q)) = (plates[i], plates[j]) else { continue };
             if junction.plates[i] == junction.plates[j] {
                 continue;
             }
@@ -402,31 +443,33 @@ fn paths(
 /// Coupling area of one path.
 fn path(
     junction: &Junction,
-    plates: &[Option<Plate>],
-    losses: &[PerBand],
+    plates: &Plates<'_>,
+    losses: &[PerBand; 4],
     (i, side_i): (usize, usize),
     (j, side_j): (usize, usize),
     air: Air,
 ) -> Option<PerBand> {
-    let (p, q) = (plates[i].as_ref()?, plates[j].as_ref()?);
-    reduction_index(junction, plates, i, j, Hertz(500.0))?;
+    let (p, q) = (plates[i]?, plates[j]?);
+    let at = |f: f64| reduction_index(junction, plates, i, j, Hertz(f));
+    // Most junctions do not depend on frequency; those that do rise or fall all the way.
+    let (low, high) = (at(20.0)?, at(10_000.0)?);
+    let same = (low == high).then(|| 10f64.powf(-low / 10.0));
+    let area = (p.area * q.area).sqrt();
     Some(std::array::from_fn(|b| {
-        let f = centre(b);
-        let k = reduction_index(junction, plates, i, j, f).unwrap_or(0.0);
+        let f = centre(b).0;
         let (eta_i, eta_j) = (losses[i][b], losses[j][b]);
-        let a_i = p.absorption_length(f.0, eta_i, air).max(1e-6);
-        let a_j = q.absorption_length(f.0, eta_j, air).max(1e-6);
-        let d_v = (k - 10.0 * (junction.length.0 / (a_i * a_j).sqrt()).log10()).max(0.0);
-        // R_situ = R_lab − 10 lg(T_s,situ/T_s,lab): resonant sound grows with the decay time.
+        let a_i = p.absorption_length(f, eta_i, air).max(1e-6);
+        let a_j = q.absorption_length(f, eta_j, air).max(1e-6);
+        let k = same.unwrap_or_else(|| 10f64.powf(-at(f).unwrap_or(0.0) / 10.0));
+        // 10^(−D_v/10), not above one.
+        let passed = (k * junction.length.0 / (a_i * a_j).sqrt()).min(1.0);
+        // R_situ = R_lab − 10 lg(T_s,situ/T_s,lab): resonant sound grows with the decay time, and
+        // each plate counts by half.
         let in_place = |plate: &Plate, eta: f64| {
-            if plate.heavy { (plate.usual_loss(f.0) / eta.max(1e-6)).sqrt() } else { 1.0 }
+            if plate.heavy { plate.usual_loss(f) / eta.max(1e-6) } else { 1.0 }
         };
-        (p.area * q.area).sqrt()
-            * half_path(p, side_i, b)
-            * half_path(q, side_j, b)
-            * in_place(p, eta_i)
-            * in_place(q, eta_j)
-            * 10f64.powf(-d_v / 10.0)
+        let in_place = (in_place(p, eta_i) * in_place(q, eta_j)).sqrt();
+        area * p.halves[side_i][b] * q.halves[side_j][b] * in_place * passed
     }))
 }
 

@@ -27,7 +27,7 @@ mod ways;
 
 pub use assemble::{Cache, Link, LinkKind, Model, TransmissionError, assemble, links_of};
 pub use balance::{Field, Received, Sensitivity, Transfer};
-pub use modes::trust;
+pub use modes::{position_spread, trust};
 pub use rooms::near_excess;
 pub use structure_borne::{ESTIMATE_DEVIATION, impact_level};
 pub use ways::Way;

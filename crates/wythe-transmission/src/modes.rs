@@ -19,6 +19,25 @@ pub fn trust(room: &Room, air: Air, band: Band) -> FieldTrust {
     FieldTrust::of(modes, modal_overlap(density, decay))
 }
 
+/// Standard deviation of the level from place to place in a room with a source that stays where it
+/// is, dB per band; nothing outdoors. The stated deviation of a level is that of the room's level;
+/// this is what a listener in one place has on top.
+///
+/// [`wythe_building::modes::spread_over_positions`] times
+/// [`wythe_building::modes::FIXED_SOURCE_FACTOR`].
+pub fn position_spread(room: &Room, air: Air) -> PerBand {
+    if room.outdoors {
+        return [0.0; BANDS];
+    }
+    let times = room.decay_time(air);
+    per_band(|b| {
+        let width = wythe_bands::Hertz(b.upper_edge().0 - b.lower_edge().0);
+        let decay = times.get(b).unwrap_or(wythe_bands::Seconds(0.5));
+        wythe_building::modes::FIXED_SOURCE_FACTOR
+            * wythe_building::modes::spread_over_positions(width, decay).0
+    })
+}
+
 pub(crate) fn modal_deviation(room: &Room, air: Air) -> PerBand {
     if room.outdoors {
         return [0.0; BANDS];

@@ -32,6 +32,9 @@ pub(crate) struct Plate {
     pub resonant: PerBand,
     /// Improvement by what hangs or floats on side a and on side b, dB.
     pub linings: [PerBand; 2],
+    /// What the plate gives to 10^(−R_ij/10) where a path enters or leaves on side a or b: half of
+    /// the bare plate's reduction index, the lining of that side in full.
+    pub halves: [PerBand; 2],
     /// Depth and fill of the gap nearest the heavy leaf on either side, and mass beyond it.
     pub floats: [Option<Float>; 2],
     /// Standard deviation of the reduction index, dB.
@@ -74,6 +77,7 @@ impl Plate {
             area: area.0,
             resonant: reduction,
             linings: [[0.0; BANDS]; 2],
+            halves: halves(&reduction, &[[0.0; BANDS]; 2]),
             floats: [None; 2],
             deviation: dev,
         };
@@ -125,6 +129,7 @@ impl Plate {
             heavy: true,
             critical,
             area: area.0,
+            halves: halves(&resonant, &linings),
             resonant,
             linings,
             floats: floats(layers, base),
@@ -268,10 +273,10 @@ fn floats(layers: &[Layer], base: (usize, usize)) -> [Option<Float>; 2] {
     [below, above]
 }
 
-/// Transmittance of the bare resonant plate to the power one half, the lining of one side in
-/// full: what one plate contributes to 10^(−R_ij/10).
-pub(crate) fn half_path(plate: &Plate, side: usize, b: usize) -> f64 {
-    10f64.powf(-(plate.resonant[b] / 2.0 + plate.linings[side][b]) / 10.0)
+fn halves(resonant: &PerBand, linings: &[PerBand; 2]) -> [PerBand; 2] {
+    [0, 1].map(|side| {
+        std::array::from_fn(|b| 10f64.powf(-(resonant[b] / 2.0 + linings[side][b]) / 10.0))
+    })
 }
 
 /// Centre frequency of a calculated band.

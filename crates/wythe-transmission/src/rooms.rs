@@ -1,5 +1,7 @@
 //! Where "the level in the room" means less than it says.
 
+use std::collections::BTreeMap;
+
 use wythe_bands::{Band, Remark};
 use wythe_building::Building;
 
@@ -9,18 +11,17 @@ use crate::{LinkKind, Model};
 pub(crate) fn remarks(building: &Building, model: &Model) -> Vec<Remark> {
     let b = Band::HZ_500.index();
     let mut out = Vec::new();
+    let mut open_between: BTreeMap<[usize; 2], f64> = BTreeMap::new();
+    for link in model.links.iter().filter(|l| l.kind != LinkKind::StructureBorne) {
+        let [i, j] = link.rooms.map(|r| r.0);
+        *open_between.entry([i.min(j), i.max(j)]).or_insert(0.0) += link.coupling[b];
+    }
     for (i, room) in building.rooms.iter().enumerate().filter(|(_, r)| !r.outdoors) {
         for (j, other) in building.rooms.iter().enumerate().skip(i + 1) {
             if other.outdoors {
                 continue;
             }
-            let open: f64 = model
-                .links
-                .iter()
-                .filter(|l| l.kind != LinkKind::StructureBorne)
-                .filter(|l| l.rooms.iter().all(|r| r.0 == i || r.0 == j))
-                .map(|l| l.coupling[b])
-                .sum();
+            let open = open_between.get(&[i, j]).copied().unwrap_or(0.0);
             let least = model.absorption[i][b].min(model.absorption[j][b]);
             if open > least {
                 out.push(

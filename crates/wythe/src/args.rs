@@ -52,6 +52,10 @@ pub enum Command {
     Predict(Predict),
     /// Recordings to calibrated levels, level differences and ratings, with their validity
     Measure(Measure),
+    /// What to record in this building, where, how long, and what to say into the log
+    Protocol(Protocol),
+    /// Write a swept sine to play, and its inverse; or fold a recording of it into impulse responses
+    Sweep(Sweep),
     /// Predicted beside measured: what is probably wrong, and the test that would settle it
     Explain(Folder),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
@@ -112,6 +116,51 @@ pub struct Measure {
     /// results/history/*.parquet
     #[arg(long)]
     pub save: bool,
+}
+
+/// `wythe protocol`.
+#[derive(Debug, ClapArgs)]
+pub struct Protocol {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Only for one recorder that is carried around, or only for eight channels at once
+    #[arg(long, value_enum)]
+    pub with: Option<Recorder>,
+}
+
+/// What there is to record with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Recorder {
+    /// One recorder carried from room to room
+    One,
+    /// Eight channels at the same time
+    Eight,
+}
+
+/// `wythe sweep`.
+#[derive(Debug, ClapArgs)]
+pub struct Sweep {
+    /// WAV file to write; nothing is written over
+    pub out: PathBuf,
+    /// Where it begins, Hz
+    #[arg(long, default_value_t = 20.0, value_name = "HZ")]
+    pub from: f64,
+    /// Where it ends, Hz
+    #[arg(long, default_value_t = 20_000.0, value_name = "HZ")]
+    pub to: f64,
+    /// How long it takes, s
+    #[arg(long, default_value_t = 15.0, value_name = "S")]
+    pub length: f64,
+    /// Samples per second
+    #[arg(long, default_value_t = 48_000, value_name = "HZ")]
+    pub rate: u32,
+    /// Peak level re full scale, dB; raise it by ear and step by step
+    #[arg(long, default_value_t = -20.0, value_name = "DB", allow_negative_numbers = true)]
+    pub level: f64,
+    /// Fold this recording of the sweep: OUT then holds the impulse response of every channel
+    #[arg(long, value_name = "RECORDING")]
+    pub fold: Option<PathBuf>,
 }
 
 /// A command on a project folder.
@@ -273,7 +322,7 @@ pub struct Report {
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
     /// HTML file to write; one file that needs no other
-    #[arg(short, long, value_name = "FILE", required_unless_present = "json")]
+    #[arg(short, long, value_name = "FILE", required_unless_present_any = ["json", "verify"])]
     pub output: Option<PathBuf>,
     /// Who reads it
     #[arg(long = "for", value_enum, default_value_t = Reader::Owner)]
@@ -281,6 +330,9 @@ pub struct Report {
     /// Print it to PDF too, beside the HTML file, with the browser found on this machine
     #[arg(long, requires = "output")]
     pub pdf: bool,
+    /// Compute again and say what differs from a record written by --json
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["output", "pdf"])]
+    pub verify: Option<PathBuf>,
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,

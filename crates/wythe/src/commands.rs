@@ -10,6 +10,8 @@ pub mod measure;
 pub mod new;
 pub mod partition;
 pub mod predict;
+pub mod protocol;
 pub mod rate;
 pub mod remedy;
 pub mod report;
+pub mod sweep;

@@ -7,7 +7,7 @@ use wythe_building::Building;
 use wythe_findings::caution::{Caution, Settings, cautions, cautions_in};
 use wythe_findings::{Explained, Measured, Predicted, Trial, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
-use wythe_remedy::{Remedies, as_found, remedies};
+use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
 use wythe_transmission::Cache;
 
@@ -26,6 +26,7 @@ pub struct Gathered {
     measured: Option<Measured>,
     explained: Option<Explained>,
     remedies: Option<Remedies>,
+    after: Option<Predicted>,
     cautions: Vec<Caution>,
     gaps: Vec<Gap>,
     notes: Vec<Note>,
@@ -62,6 +63,10 @@ impl Gathered {
             (!which.is_empty() && predicted.is_some()).then_some((as_found, again, which))
         });
         let remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
+        let after = remedies.as_ref().filter(|m| !m.plan.changes.is_empty()).and_then(|m| {
+            let built = apply(found.as_ref().map_or(building, |f| &f.0), &m.plan.changes);
+            predict(&built, &mut Cache::default()).ok()
+        });
         let settings = Settings::default();
         let cautions = match &predicted {
             Some(p) => cautions_in(building, &settings, &p.model),
@@ -77,6 +82,7 @@ impl Gathered {
             measured,
             explained,
             remedies,
+            after,
             cautions,
             gaps,
             notes,
@@ -97,6 +103,7 @@ impl Gathered {
             measured: self.measured.as_ref(),
             explained: self.explained.as_ref(),
             remedies: self.remedies.as_ref(),
+            after: self.after.as_ref(),
             cautions: &self.cautions,
             gaps: &self.gaps,
             notes: &self.notes,

@@ -30,6 +30,8 @@ fn main() -> ExitCode {
         Command::Check(a) => commands::check::run(a, &args.common),
         Command::Predict(a) => commands::predict::run(a, &args.common),
         Command::Measure(a) => commands::measure::run(a, &args.common),
+        Command::Protocol(a) => commands::protocol::run(a, &args.common),
+        Command::Sweep(a) => commands::sweep::run(a, &args.common),
         Command::Explain(a) => commands::explain::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Listen(a) => commands::listen::run(a, &args.common),

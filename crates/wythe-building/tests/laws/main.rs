@@ -1,4 +1,5 @@
 //! What must hold for any room.
 
+mod edges;
 mod outlines;
 mod rooms;

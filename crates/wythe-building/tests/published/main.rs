@@ -1,4 +1,5 @@
 //! Agreement with printed tables.
 
 mod absorption_tables;
+mod mountings;
 mod room_modes;

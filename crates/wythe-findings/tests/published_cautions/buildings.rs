@@ -134,6 +134,7 @@ pub fn fixed_model(building: &Building) -> Model {
         outdoors: building.rooms.iter().map(|r| r.outdoors).collect(),
         absorption: vec![[10.0; BANDS]; building.rooms.len()],
         absorption_spread: vec![0.1; building.rooms.len()],
+        absorption_deviation: vec![[0.43; BANDS]; building.rooms.len()],
         modal: vec![[0.0; BANDS]; building.rooms.len()],
         links: links.collect(),
         groups: building.boundaries.iter().map(|b| b.id.clone()).collect(),
@@ -223,5 +224,6 @@ pub fn house() -> Building {
         targets: Vec::new(),
         changes: vec![change("two more boards", vec![rebuild(CEILING, FLOOR_AND_TWO)])],
         limits: Limits { added_mass: Some(SurfaceMass(30.0)), ..Limits::default() },
+        ..Building::default()
     }
 }

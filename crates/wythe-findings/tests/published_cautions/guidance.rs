@@ -48,18 +48,9 @@ fn what_is_from_memory_says_so() {
     }
 }
 
-/// Every list of sources under `docs`, in one piece or still in parts.
+/// The list of sources.
 fn sources() -> String {
-    let docs = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs");
-    let files = [docs.clone(), docs.join("sources.d")];
-    let mut all = String::new();
-    for entry in files.iter().filter_map(|d| std::fs::read_dir(d).ok()).flatten().flatten() {
-        if entry.path().extension().is_some_and(|e| e == "bib") {
-            all.push_str(&std::fs::read_to_string(entry.path()).unwrap());
-        }
-    }
-    assert!(!all.is_empty(), "no list of sources under docs");
-    all
+    include_str!("../../../../docs/sources.bib").to_owned()
 }
 
 /// Every key of the table and of the cautions stands in the list of sources.

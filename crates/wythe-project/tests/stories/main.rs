@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod edit;
+mod fabric;
 mod geometry;
 mod pages;
 mod sketch;

@@ -75,7 +75,8 @@ fn a_gain_that_creeps_up_after_the_sound_is_found() {
             .map(|n| {
                 let t = n as f64 / rate;
                 let sound = if t < 30.0 { 0.1 } else { 0.0005 };
-                let gain = if creeps && t > 30.0 { 10f64.powf((t - 30.0).min(12.0) / 20.0) } else { 1.0 };
+                let gain =
+                    if creeps && t > 30.0 { 10f64.powf((t - 30.0).min(12.0) / 20.0) } else { 1.0 };
                 gain * sound * r.gauss()
             })
             .collect()
@@ -183,16 +184,20 @@ fn a_correction_curve_is_read_and_added() {
     assert_eq!(curve.at(10.0).0, 3.0);
     assert!((curve.at(2000.0).0 + 0.5).abs() < 1e-9);
     let x = white(4, 0.1, RATE as usize * 5);
-    let plain = history(&x)
-        .statistics(&Mask::everything())
-        .calibrated(Sensitivity::new(1.0).unwrap());
+    let plain =
+        history(&x).statistics(&Mask::everything()).calibrated(Sensitivity::new(1.0).unwrap());
     let corrected = curve.apply(&plain);
     let off = |b| corrected.leq.get(b).unwrap().0 - plain.leq.get(b).unwrap().0;
     assert!((off(Band::HZ_1000)).abs() < 0.05 && (off(Band::HZ_4000) + 1.0).abs() < 0.1);
     assert!(corrected.laeq.unwrap().0 < plain.laeq.unwrap().0);
-    for bad in ["", "hz,db\n1,2", "frequency_hz,response_db\n", "frequency_hz,response_db\nx,1",
-        "frequency_hz,response_db\n1000,nan", "frequency_hz,response_db\n-5,1"]
-    {
+    for bad in [
+        "",
+        "hz,db\n1,2",
+        "frequency_hz,response_db\n",
+        "frequency_hz,response_db\nx,1",
+        "frequency_hz,response_db\n1000,nan",
+        "frequency_hz,response_db\n-5,1",
+    ] {
         assert!(CorrectionCurve::read(bad).is_err(), "{bad}");
     }
 }

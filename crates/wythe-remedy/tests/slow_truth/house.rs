@@ -33,8 +33,7 @@ fn slab(id: String, mm: f64) -> BuildUp {
 /// One loud room and `rooms` quiet ones in a ring round it; `elements` walls, each with `choices`
 /// thicker slabs on offer, dearer the thicker.
 pub fn house(rooms: usize, elements: usize, choices: usize, seed: u64, limit: f64) -> Building {
-    let mut building = Building::default();
-    building.air = Air::default();
+    let mut building = Building { air: Air::default(), ..Building::default() };
     for i in 0..=rooms {
         building.rooms.push(Room {
             id: format!("room {i}"),

@@ -115,6 +115,8 @@ pub struct Section {
     /// The cavity that parts the inner shell from the building, as an index into `layers`: the
     /// isolation line runs through it and nothing rigid may cross it.
     pub isolation: Option<usize>,
+    /// Whether side b is drawn on top, as floors lie whose side a is the ceiling below.
+    pub b_on_top: bool,
 }
 
 /// Face of a stud, m. The drawing needs one; the build-up does not carry it (common practice).
@@ -126,6 +128,29 @@ const LONGEST_LAYER: usize = 240;
 impl Section {
     /// Draws the section.
     pub fn draw(&self, format: Format) -> Drawing {
+        if self.b_on_top {
+            self.turned().drawn(format, ["b", "a"])
+        } else {
+            self.drawn(format, ["a", "b"])
+        }
+    }
+
+    /// The same seen from the other side: first layer last, all else in its place.
+    fn turned(&self) -> Section {
+        let mut out = self.clone();
+        out.layers.reverse();
+        for layer in &mut out.layers {
+            if let SectionLayer::Cavity { mount: Some((_, side)), .. } = layer {
+                *side = if *side == Side::A { Side::B } else { Side::A };
+            }
+        }
+        std::mem::swap(&mut out.side_a, &mut out.side_b);
+        out.isolation =
+            self.isolation.and_then(|i| (self.layers.len().checked_sub(1)?).checked_sub(i));
+        out
+    }
+
+    fn drawn(&self, format: Format, sides: [&str; 2]) -> Drawing {
         let m = format.metrics(21);
         let prefix = picture_id(&self.words, format);
         let mut notes = Vec::new();
@@ -148,13 +173,14 @@ impl Section {
         ));
         svg.raw("</defs>");
         let mut y = m.text;
-        for line in wrap(&format!("side a: {}", clip(&self.side_a)), m.text, wide) {
+        for line in wrap(&format!("side {}: {}", sides[0], clip(&self.side_a)), m.text, wide) {
             svg.text((x0, y), m.text, Anchor::Start, "second", &line);
             y += m.text * 1.25;
         }
         y -= m.text * 0.5;
         let top = y;
         let mut middles = Vec::new();
+        let mut isolation = None;
         svg.open(&format!(r#"clip-path="url(#{prefix}-cut)""#));
         for (i, layer) in self.layers.iter().enumerate() {
             let mut height = layer.thickness() * scale;
@@ -174,7 +200,8 @@ impl Section {
                 }
             }
             if self.isolation == Some(i) {
-                let middle = y + height / 2.0;
+                let middle = y + parting(layer, height, scale);
+                isolation = Some(middle);
                 let dash = r#"stroke-dasharray="14 4 2 4""#;
                 svg.line((x0, middle), (x0 + wide, middle), "l-ground", 5.0);
                 svg.line_with((x0, middle), (x0 + wide, middle), "l-look-here", 2.0, dash);
@@ -199,7 +226,7 @@ impl Section {
             .zip(&middles)
             .map(|(l, y)| (*y, clip_to(l.label(), LONGEST_LAYER), ""))
             .collect();
-        if let Some(y) = self.isolation.and_then(|i| middles.get(i)) {
+        if let Some(y) = isolation {
             let text = "isolation line: nothing rigid crosses it";
             // Below the cavity's own label.
             labels.push((y + 1.0, text.to_owned(), "look-here"));
@@ -242,7 +269,7 @@ impl Section {
             }
         }
         let mut y = bottom + m.text * 1.2;
-        for line in wrap(&format!("side b: {}", clip(&self.side_b)), m.text, wide) {
+        for line in wrap(&format!("side {}: {}", sides[1], clip(&self.side_b)), m.text, wide) {
             svg.text((x0, y), m.text, Anchor::Start, "second", &line);
             y += m.text * 1.25;
         }
@@ -286,6 +313,23 @@ impl Section {
     }
 }
 
+/// What the mount takes out of the stud's depth, so that the air it leaves is seen, px.
+fn mount_gap(height: f64, scale: f64) -> f64 {
+    (0.016 * scale).clamp(5.0, 14.0).min(height / 3.0)
+}
+
+/// How far below the top of a cavity what must not touch is parted: in its middle, or at the mount
+/// where there is one, because the stud behind it belongs to the other side.
+fn parting(layer: &SectionLayer, height: f64, scale: f64) -> f64 {
+    match layer {
+        SectionLayer::Cavity { mount: Some((_, Side::A)), .. } => mount_gap(height, scale) / 2.0,
+        SectionLayer::Cavity { mount: Some((_, Side::B)), .. } => {
+            height - mount_gap(height, scale) / 2.0
+        }
+        _ => height / 2.0,
+    }
+}
+
 #[derive(Clone, Copy)]
 struct Area {
     x: f64,
@@ -320,8 +364,7 @@ fn draw_cavity(svg: &mut Svg, a: Area, layer: &SectionLayer, scale: f64, prefix:
             svg.rect(a.x, a.y + (a.h - fill) / 2.0, a.w, fill, "", &paint);
         }
     }
-    // The mount takes its place out of the stud's depth, so that the air it leaves is seen.
-    let gap = if mount.is_some() { (0.016 * scale).clamp(5.0, 14.0).min(a.h / 3.0) } else { 0.0 };
+    let gap = if mount.is_some() { mount_gap(a.h, scale) } else { 0.0 };
     let (top, bottom) = match mount {
         Some((_, Side::A)) => (a.y + gap, a.y + a.h),
         Some((_, Side::B)) => (a.y, a.y + a.h - gap),

@@ -336,7 +336,7 @@ fn table(t: &Table, count: &mut Count, numbered: bool) -> Markup {
     };
     html! {
         div.scroll tabindex="0" role="region" aria-label=(clean(&t.caption.plain())) {
-            table id=[id] {
+            table id=[id] class=[(t.rows.len() <= 14).then_some("short")] {
                 caption dir="auto" {
                     @if numbered { strong { "Table " (count.tables) ". " } }
                     (text(&t.caption))

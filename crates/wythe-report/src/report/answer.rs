@@ -82,7 +82,7 @@ pub fn answer(r: &Results<'_>, judged: &[Judged<'_>]) -> Answer {
             lacking(worst)
         )
         .into(),
-        more: format!("{}{rest}", what_next(r)).trim().to_owned().into(),
+        more: format!("{}{rest}", what_next(r, worst)).trim().to_owned().into(),
     }
 }
 
@@ -105,9 +105,9 @@ pub fn lacking(j: &Judged<'_>) -> String {
 }
 
 /// One sentence on what to do next.
-fn what_next(r: &Results<'_>) -> String {
+fn what_next(r: &Results<'_>, worst: &Judged<'_>) -> String {
     if let (Some(found), Some(explained)) = (r.found, r.explained)
-        && let Some(first) = put_in(&explained.posterior, found.findings).first()
+        && let Some(first) = behind(r, worst, put_in(&explained.posterior, found.findings))
     {
         return format!(
             "The recordings say why in part: {}. Put that right before anything is bought.",
@@ -122,6 +122,24 @@ fn what_next(r: &Results<'_>) -> String {
         }
         None => "None of the changes on offer helps; others have to be thought of.".to_owned(),
     }
+}
+
+/// The statement that costs the worst room most, where it was recorded; else what weighs most.
+fn behind(r: &Results<'_>, worst: &Judged<'_>, all: Vec<Statement>) -> Option<Statement> {
+    let explained = r.explained?;
+    let trial = explained.pairs.iter().position(|p| {
+        p.trial.state.is_none()
+            && p.trial.source == worst.source.room
+            && p.trial.receiver == worst.arrived.room
+    });
+    let effect = |s: &Statement| {
+        let of = s.findings.iter().filter_map(|&i| explained.posterior.findings.get(i));
+        of.filter_map(|f| f.effects.get(trial?))
+            .flat_map(|e| e.iter().map(|(_, d)| d.0.abs()).collect::<Vec<_>>())
+            .fold(0.0, f64::max)
+    };
+    let strongest = all.iter().max_by(|a, b| effect(a).total_cmp(&effect(b)))?;
+    if effect(strongest) >= 1.0 { Some(strongest.clone()) } else { all.into_iter().next() }
 }
 
 /// What was found and taken as there, as statements, what weighs most first.
@@ -243,7 +261,7 @@ pub fn steps(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Text> {
                     rough_db(-step.worst_margin)
                 ))
             } else {
-                text.then(". After it every requirement is met.")
+                text.then(". After it every requirement is met by the most probable figures.")
             };
             out.push(text);
         }

@@ -97,7 +97,6 @@ pub fn drawings(r: &Results<'_>, judged: &[Judged<'_>], most: usize) -> Vec<Bloc
     let all = that_matter(r, judged);
     for shown in all.iter().take(most) {
         let Some(section) = section(r, shown) else { continue };
-        out.push(Block::Heading { level: 3, text: shown.heading.clone().into() });
         out.push(Figure::new(|f| section.draw(f)).into());
     }
     out
@@ -120,8 +119,7 @@ pub fn section(r: &Results<'_>, shown: &Shown) -> Option<Section> {
     let cut = match boundary.kind {
         BoundaryKind::Wall => "Cut through the wall, seen from above",
         BoundaryKind::Floor | BoundaryKind::Roof => {
-            "Cut through floor and ceiling, seen from the \
-                                                     side; the room below is drawn on top"
+            "Cut through floor and ceiling, seen from the side"
         }
     };
     let line = if isolation.is_some() {
@@ -133,7 +131,7 @@ pub fn section(r: &Results<'_>, shown: &Shown) -> Option<Section> {
     Some(Section {
         words: Words::new(
             format!("section-{}-{}", boundary.id, build_up.id),
-            title,
+            format!("{}: {}", shown.heading, title),
             format!(
                 "{cut}; drawn to scale, {drawn}. Solid: boards and masonry. Hatched: fill.{line}"
             ),
@@ -143,6 +141,7 @@ pub fn section(r: &Results<'_>, shown: &Shown) -> Option<Section> {
         side_a: name(0),
         side_b: name(1),
         isolation,
+        b_on_top: boundary.kind != BoundaryKind::Wall,
     })
 }
 
@@ -171,17 +170,19 @@ fn isolation(layers: &[Layer]) -> Option<usize> {
         Layer::Board(_) => false,
         Layer::Cavity(c) => {
             c.depth.0 > 0.0
-                && c.frame.as_ref().is_none_or(|f| {
-                    f.mount.is_some()
-                        || matches!(
-                            f.kind,
-                            FrameKind::SeparateTimberStuds
-                                | FrameKind::SeparateSteelStuds
-                                | FrameKind::SeparateWindowFrames
-                        )
-                })
+                && c.frame.as_ref().is_none_or(|f| f.mount.is_some() || stands_apart(f.kind))
         }
     })
+}
+
+/// Whether a frame stands in two rows that do not touch.
+pub fn stands_apart(kind: FrameKind) -> bool {
+    matches!(
+        kind,
+        FrameKind::SeparateTimberStuds
+            | FrameKind::SeparateSteelStuds
+            | FrameKind::SeparateWindowFrames
+    )
 }
 
 fn section_layer(layer: &Layer, units: Units) -> SectionLayer {

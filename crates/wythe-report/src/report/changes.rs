@@ -17,8 +17,10 @@ pub fn blocks(r: &Results<'_>) -> Vec<Block> {
     let mut out = vec![Block::Paragraph(headline(b, m).into())];
     if r.found.is_some() {
         out.push(Block::Paragraph(
-            "All gains are reckoned on the building with the faults the recordings point to: a \
-             change that puts such a fault right is credited with it."
+            "All gains are reckoned on the building with the faults the recordings point to. A \
+             change is taken to be made as drawn, and where a wall or ceiling is rebuilt also the \
+             layers that stay: a fault in those has to be found and put right too, or the gain is \
+             smaller."
                 .into(),
         ));
     }
@@ -39,7 +41,13 @@ pub fn blocks(r: &Results<'_>) -> Vec<Block> {
         let stop_at = m.plan.outcome.met().then_some(steps.len() - 1);
         let end = m.plan.outcome.worst_margin().unwrap_or(f64::NAN);
         let title = if m.plan.outcome.met() {
-            format!("{} is enough", money(b, m.plan.cost))
+            let p = m.plan.outcome.probability_met();
+            let odds = p.map(|p| format!("; the chance that it is enough is {}", chance(p)));
+            format!(
+                "{} meets every requirement by the most probable figures{}",
+                money(b, m.plan.cost),
+                odds.unwrap_or_default()
+            )
         } else {
             format!("{} leaves the worst room {} short", money(b, m.plan.cost), rough_db(-end))
         };

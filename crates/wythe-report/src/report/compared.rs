@@ -2,19 +2,17 @@
 
 use wythe_bands::{Band, LevelDifference, Spectrum};
 use wythe_building::RoomIndex;
-use wythe_findings::{
-    Explained, ExplainedPair, Measured, MeasuredPair, Statement, sentences, statements,
-};
+use wythe_findings::{Explained, ExplainedPair, Measured, MeasuredPair, Statement, statements};
 
 use super::house::letter;
 use super::results::Results;
-use super::rooms::MOST_WAYS;
+use super::rooms::{MOST_WAYS, carries, ways_in_words};
 use super::words::{capital, chance, count, frequency, listed, rough_db, sentence_case, symbol};
 use crate::chart::{
     BandChart, Bound, DifferencePanel, DominanceStrip, PathShare, Quantity, Role, THIN, Trace,
     Words, WrongSide, number,
 };
-use crate::page::{Block, Column, Figure, ListKind, Table, Text};
+use crate::page::{Block, Column, Figure, Table, Text};
 
 /// Findings less probable than this hide the ones that count.
 const WORTH_SAYING: f64 = 0.2;
@@ -79,36 +77,47 @@ fn rivals(e: &Explained, s: &Statement) -> String {
     listed(&names)
 }
 
-/// A chart per measured pair, those that differ most first.
-pub fn charts(r: &Results<'_>, most: usize) -> Vec<Block> {
+/// A chart per measured pair, those that differ most first; pairs that are as described only when
+/// `all` are wanted, else in a sentence.
+pub fn charts(r: &Results<'_>, most: usize, all: bool) -> Vec<Block> {
     let Some(explained) = r.explained else { return Vec::new() };
     let mut pairs: Vec<&ExplainedPair> = explained.pairs.iter().collect();
     pairs.sort_by(|a, b| surprise(b).1.total_cmp(&surprise(a).1));
+    let wanted: Vec<&ExplainedPair> =
+        pairs.iter().copied().filter(|p| all || surprise(p).1 >= SURPRISING).collect();
     let mut out = Vec::new();
-    for (number, p) in pairs.iter().take(most).enumerate() {
-        out.push(Block::Heading { level: 3, text: heading(r, p).into() });
+    if !wanted.is_empty() {
+        out.push(Block::Paragraph(
+            "How to read these charts: each shows by how much the sound is weaker in the second \
+             room than in the first, and more is better. The full line was recorded; an open \
+             triangle says that the true value lies above, because the background was too near. \
+             The dashed line was predicted from the description, the grey one with the faults that \
+             were found. The bars are recorded less predicted; hatched is worse than described."
+                .into(),
+        ));
+    }
+    for (number, p) in wanted.iter().take(most).enumerate() {
         let chart = chart(r, p, number);
         let table = chart.table();
         out.push(Figure::new(|f| chart.draw(f)).with_table(table).into());
-        if let Some(there) = p.after.at(p.trial.receiver) {
-            let ways: Vec<Text> = sentences(&p.model_after, there)
-                .iter()
-                .map(|s| Text::from(sentence_case(s)))
-                .collect();
-            if !ways.is_empty() {
-                out.push(Block::Paragraph("With what was found, the way it comes in:".into()));
-                out.push(Block::List(ListKind::Plain, ways));
-            }
-        }
     }
-    if pairs.len() > most {
+    if wanted.len() > most {
         out.push(Block::Notice(
             format!(
-                "{} of {} pairs of rooms are drawn, those that differ most from the description.",
-                most,
-                pairs.len()
+                "{} from the description; the document for the file has a chart of each.",
+                count(wanted.len() - most, "more pair differs", "more pairs differ")
             )
             .into(),
+        ));
+    }
+    let as_described: Vec<String> = pairs
+        .iter()
+        .filter(|p| !all && surprise(p).1 < SURPRISING)
+        .map(|p| pair_name(r, p.trial.source, p.trial.receiver, p.trial.state.as_deref()))
+        .collect();
+    if !as_described.is_empty() {
+        out.push(Block::Paragraph(
+            format!("As described, within what can be known: {}.", as_described.join("; ")).into(),
         ));
     }
     out
@@ -172,16 +181,16 @@ fn heading(r: &Results<'_>, p: &ExplainedPair) -> String {
 
 fn chart(r: &Results<'_>, p: &ExplainedPair, number: usize) -> BandChart {
     let name = pair_name(r, p.trial.source, p.trial.receiver, p.trial.state.as_deref());
+    let ways = p
+        .after
+        .at(p.trial.receiver)
+        .map(|there| ways_in_words(&p.model_after, there))
+        .filter(|w| !w.is_empty())
+        .map(|w| format!(" With the faults put in: {w}"));
     let words = Words::new(
         format!("pair-{number}"),
-        format!("{}, recorded beside predicted", capital(&name)),
-        format!(
-            "Level difference from {name}: by how much the sound is weaker in the second room. \
-             More is better. Full line: recorded; open triangles are lower limits, because the \
-             background was too near. Dashed: predicted from the description. Grey: with the \
-             faults that were found. Below: recorded less predicted with the uncertainty of the \
-             recording, and which way carries the sound once the faults are put in."
-        ),
+        heading(r, p),
+        format!("Level difference from {name}.{}", ways.unwrap_or_default()),
     );
     let mut chart = BandChart::new(words, Quantity::new("Level difference", "D", ""));
     chart.rating_range = None;
@@ -217,8 +226,12 @@ fn chart(r: &Results<'_>, p: &ExplainedPair, number: usize) -> BandChart {
                 .collect();
             all.iter().sum::<f64>() / all.len().max(1) as f64
         };
-        let mut ways: Vec<(&wythe_transmission::Way, f64)> =
-            there.ways.iter().filter(|w| !w.is_rest()).map(|w| (w, mean(w))).collect();
+        let mut ways: Vec<(&wythe_transmission::Way, f64)> = there
+            .ways
+            .iter()
+            .filter(|w| !w.is_rest() && carries(w))
+            .map(|w| (w, mean(w)))
+            .collect();
         ways.sort_by(|a, b| b.1.total_cmp(&a.1));
         let paths = ways
             .into_iter()
@@ -279,13 +292,12 @@ fn rating_cell(p: &MeasuredPair, symbol: &str) -> String {
 }
 
 fn hidden(p: &MeasuredPair) -> String {
-    use wythe_fieldtest::State;
     let n = p
         .result
         .state
         .within(Band::HZ_50, Band::HZ_5000)
         .iter()
-        .filter(|(_, s)| matches!(s, State::Bound | State::Missing))
+        .filter(|(_, s)| s.is_bound())
         .count();
     if n == 0 { "none".into() } else { count(n, "band", "bands") }
 }

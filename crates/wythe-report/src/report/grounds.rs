@@ -3,7 +3,7 @@
 use wythe_bands::{Remark, Standing};
 
 use super::results::{Note, Results};
-use super::words::{capital, count, sentence_case};
+use super::words::{capital, count, marked, sentence_case};
 use crate::page::{Block, Column, ListKind, Table, Text};
 
 /// What is missing of the whole, said plainly.
@@ -61,8 +61,8 @@ fn table(id: &str, caption: &str, notes: &[&Note]) -> Block {
         .iter()
         .map(|n| {
             vec![
-                Text::from(n.what.clone()),
-                n.text.clone().into(),
+                marked(&n.what),
+                marked(&n.text),
                 n.source.clone().unwrap_or_default().into(),
                 Text::new().code(n.place.clone()),
             ]
@@ -103,7 +103,7 @@ pub fn invented(r: &Results<'_>) -> Option<Block> {
 }
 
 /// Remarks of the calculation and of the recordings, each text once.
-pub fn remarks(r: &Results<'_>) -> Option<Block> {
+pub fn remarks(r: &Results<'_>) -> Vec<Text> {
     let mut all: Vec<(String, Vec<String>)> = Vec::new();
     let mut add = |remark: &Remark| {
         let place = remark.place.clone().unwrap_or_default();
@@ -120,23 +120,20 @@ pub fn remarks(r: &Results<'_>) -> Option<Block> {
     if let Some(m) = r.measured {
         m.remarks.iter().for_each(&mut add);
     }
-    let items: Vec<Text> = all
-        .into_iter()
+    all.into_iter()
         .map(|(text, mut places)| {
             places.retain(|p| !p.is_empty());
             let rest = places.len().saturating_sub(MOST_PLACES);
             places.truncate(MOST_PLACES);
             let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
+            let text = marked(&sentence_case(&text));
             if places.is_empty() {
-                sentence_case(&text).into()
+                text
             } else {
-                Text::new()
-                    .then(sentence_case(&text))
-                    .then(format!(" ({}{more})", places.join("; ")))
+                text.then(format!(" ({}{more})", places.join("; ")))
             }
         })
-        .collect();
-    (!items.is_empty()).then_some(Block::List(ListKind::Plain, items))
+        .collect()
 }
 
 /// Places listed behind a remark.

@@ -74,10 +74,11 @@ pub fn plans(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {
         };
         plan.words = Words::new(
             format!("plan-{storey}"),
-            format!("{name}: how loud it gets with {} playing", source.name()),
+            format!("{name}: how loud it gets"),
             format!(
-                "{name} from above. The figures are sound levels as the ear weighs them (dBA), \
-                 {}. Darker is louder.{arrows}",
+                "{name} from above, playing: {}. The figures are sound levels as the ear weighs them \
+                 (dBA), {}. Darker is louder.{arrows}",
+                source.name(),
                 basis_words(r, judged)
             ),
         );
@@ -321,17 +322,15 @@ pub fn levels_table(r: &Results<'_>, judged: &[Judged<'_>]) -> Option<Block> {
                 let bass = a.level_c.zip(a.level_a).map(|(c, l)| number((c - l).0, 0));
                 cells.push(bass.unwrap_or_default().into());
                 match j {
-                    None => {
-                        cells.extend(["nothing".into(), Text::new(), Text::new(), by(r, false)])
-                    }
+                    None => cells.extend(["nothing".into(), Text::new(), Text::new(), by(false)]),
                     Some(j) => {
                         let mark = if j.margin() < 0.0 { "▮ " } else { "✓ " };
                         let mark = if j.margin().is_finite() { mark } else { "? " };
-                        cells.push(requirement(r, j).into());
+                        cells.push(requirement(j).into());
                         cells.push(format!("{mark}{}", lacking(j)).into());
                         let p = j.verdict().probability_met;
                         cells.push(p.map(chance).unwrap_or_default().into());
-                        cells.push(by(r, recorded));
+                        cells.push(by(recorded));
                     }
                 }
                 cells
@@ -359,18 +358,12 @@ pub fn levels_table(r: &Results<'_>, judged: &[Judged<'_>]) -> Option<Block> {
     })
 }
 
-fn by(r: &Results<'_>, recorded: bool) -> Text {
-    if recorded {
-        "recording".into()
-    } else if r.found.is_some() {
-        "calculation, with what was found".into()
-    } else {
-        "calculation".into()
-    }
+fn by(recorded: bool) -> Text {
+    if recorded { "recorded".into() } else { "calculated".into() }
 }
 
 /// The requirement with its hours.
-pub fn requirement(_r: &Results<'_>, j: &Judged<'_>) -> String {
+pub fn requirement(j: &Judged<'_>) -> String {
     let at_most = match j.target.criterion {
         wythe_building::Criterion::LevelA(_) | wythe_building::Criterion::LevelC(_) => "at most ",
         _ => "",

@@ -123,7 +123,7 @@ fn recorded<'a>(
         .find(|p| p.state.is_none() && p.source == source.room && p.receiver == arrived.room)?;
     let room = r.building.rooms.get(arrived.room.0)?;
     let result = &pair.result;
-    let hidden = |b| matches!(result.state.get(b), Some(State::Bound | State::Missing));
+    let hidden = |b| result.state.get(b).is_some_and(State::is_bound);
     let sure = result.difference;
     let best: Spectrum<LevelDifference> =
         sure.map(|b, d| if hidden(b) { d + LevelDifference(FAR_DB) } else { d });

@@ -2,15 +2,16 @@
 //! it costs, the cautions; behind it the evidence.
 
 use super::results::Results;
+use super::words::{capital, count};
 use super::{answer, build_ups, care, changes, compared, grounds, house, judged, rooms};
 use crate::page::{Block, Document, Text};
 
 /// Rooms with a chart of their own; the table has them all.
-const MOST_ROOMS: usize = 6;
+const MOST_ROOMS: usize = 4;
 /// Recorded pairs with a chart of their own.
-const MOST_PAIRS: usize = 6;
+const MOST_PAIRS: usize = 3;
 /// Sections drawn.
-const MOST_SECTIONS: usize = 6;
+const MOST_SECTIONS: usize = 4;
 
 /// The owner's document.
 pub fn owner(r: &Results<'_>) -> Document {
@@ -36,21 +37,22 @@ pub fn owner(r: &Results<'_>) -> Document {
     picture.extend(house::levels_table(r, &judged));
     picture.extend(house::explain_criteria(&judged));
     part(&mut blocks, "How loud it is in every room", picture);
-    part(
-        &mut blocks,
-        "Where it is too loud, and which way it comes",
-        rooms::charts(r, &judged, MOST_ROOMS),
-    );
-    blocks.extend(recordings(r));
+    let charts = rooms::charts(r, &judged, MOST_ROOMS, false);
+    part(&mut blocks, "Where it is too loud, and which way it comes", charts);
+    part(&mut blocks, "What the recordings say", recordings(r));
     part(&mut blocks, "What the next money buys", changes::blocks(r));
     part(&mut blocks, "How it is built", build_ups::drawings(r, &judged, MOST_SECTIONS));
-    part(&mut blocks, "Where somebody could be hurt", care::blocks(r));
+    part(&mut blocks, "Where somebody could be hurt", care::blocks(r, false));
     part(&mut blocks, "What is assumed and what is not known", grounds::known(r));
     part(&mut blocks, "What is invented", grounds::invented(r).into_iter().collect());
     let mut method = vec![grounds::methods(r)];
-    if let Some(remarks) = grounds::remarks(r) {
-        method.push(heading3("What was remarked on the way"));
-        method.push(remarks);
+    let remarks = grounds::remarks(r).len();
+    if remarks > 0 {
+        let which = count(remarks, "remark", "remarks");
+        method.push(Block::Paragraph(
+            format!("{} made on the way stand in the document for the file.", capital(&which))
+                .into(),
+        ));
     }
     method.extend(grounds::files(r));
     part(&mut blocks, "How this was computed, and from what", method);
@@ -58,14 +60,11 @@ pub fn owner(r: &Results<'_>) -> Document {
 }
 
 /// What was recorded and what it points to.
-pub fn recordings(r: &Results<'_>) -> Vec<Block> {
-    let mut out = Vec::new();
-    let Some(measured) = r.measured else { return out };
-    let mut inside = compared::findings(r);
-    inside.extend(compared::charts(r, MOST_PAIRS));
-    inside.extend(compared::ratings_table(r, measured));
-    inside.extend(compared::positions_table(r, measured));
-    part(&mut out, "What the recordings say", inside);
+fn recordings(r: &Results<'_>) -> Vec<Block> {
+    let Some(measured) = r.measured else { return Vec::new() };
+    let mut out = compared::findings(r);
+    out.extend(compared::charts(r, MOST_PAIRS, false));
+    out.extend(compared::ratings_table(r, measured));
     out
 }
 
@@ -77,12 +76,8 @@ pub fn part(blocks: &mut Vec<Block>, title: &str, inside: Vec<Block>) {
     }
 }
 
-fn heading(text: &str) -> Block {
+pub fn heading(text: &str) -> Block {
     Block::Heading { level: 2, text: text.into() }
-}
-
-fn heading3(text: &str) -> Block {
-    Block::Heading { level: 3, text: text.into() }
 }
 
 /// The sheet all documents share.

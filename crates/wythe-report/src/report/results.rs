@@ -23,6 +23,8 @@ pub struct Results<'a> {
     pub explained: Option<&'a Explained>,
     /// What the changes on offer reach, judged on the building as found where there is one.
     pub remedies: Option<&'a Remedies>,
+    /// What arrives once the whole plan is made, where there is one.
+    pub after: Option<&'a Predicted>,
     /// What could hurt somebody.
     pub cautions: &'a [Caution],
     /// What could not be computed, and why.

@@ -4,7 +4,7 @@ use wythe_bands::{Band, Level, Spectrum, weighting::Weighting};
 use wythe_building::Criterion;
 use wythe_fieldtest::State;
 use wythe_findings::{Arrived, hearing_threshold, sentences, shares_of_weighted};
-use wythe_transmission::Model;
+use wythe_transmission::{Model, Received, Way};
 
 use super::house::{letter, ranked, room_heading};
 use super::judged::Judged;
@@ -13,35 +13,61 @@ use super::words::sentence_case;
 use crate::chart::{
     BandChart, Bound, DominanceStrip, PathShare, Quantity, Role, Trace, Words, WrongSide,
 };
-use crate::page::{Block, Figure, ListKind, Text};
+use crate::page::{Block, Figure};
 
 /// Ways in a strip; one with more is no longer read.
-pub const MOST_WAYS: usize = 8;
+pub const MOST_WAYS: usize = 6;
+/// A way that carries less than this of every band has no row in a strip.
+const LEAST_SHARE: f64 = 0.10;
 /// A limit for an octave, spread evenly over its three thirds: 10 lg 3.
 const THIRD_OF_OCTAVE_DB: f64 = 4.77;
 
-/// A chart, its figures and the ways in words for the `most` worst rooms.
-pub fn charts(r: &Results<'_>, judged: &[Judged<'_>], most: usize) -> Vec<Block> {
-    let mut out = Vec::new();
-    for (number, j) in judged.iter().take(most).enumerate() {
-        out.push(Block::Heading { level: 3, text: room_heading(r, j).into() });
+/// Margin from which a room needs no chart of its own, dB, and chance.
+const COMFORTABLE_DB: f64 = 3.0;
+const COMFORTABLE_CHANCE: f64 = 0.8;
+
+/// A chart with its figures and the ways in words for the `most` worst rooms; rooms that are
+/// comfortably met only when `all` are wanted.
+pub fn charts(r: &Results<'_>, judged: &[Judged<'_>], most: usize, all: bool) -> Vec<Block> {
+    let wanted: Vec<&Judged<'_>> = judged
+        .iter()
+        .filter(|j| {
+            let sure = j.verdict().probability_met.is_some_and(|p| p >= COMFORTABLE_CHANCE);
+            all || j.margin() < COMFORTABLE_DB || (!sure && j.margin().is_finite())
+        })
+        .collect();
+    if wanted.is_empty() {
+        return Vec::new();
+    }
+    let recorded = if wanted.iter().any(|j| j.recorded.is_some()) {
+        " The full line is what the recordings say; an open triangle says that the true value lies \
+         below, because the background was too near."
+    } else {
+        ""
+    };
+    let found = if r.found.is_some() { ", with the faults the recordings point to" } else { "" };
+    let mut out = vec![Block::Paragraph(
+        format!(
+            "How to read these charts: bass is on the left, treble on the right, and less is \
+             better. The stepped line is what is allowed; hatched is too loud. The dashed line was \
+             calculated{found}; in two cases of three the truth lies within the pale band.{recorded} \
+             Below each chart, a darker cell says that this way carries more of the band."
+        )
+        .into(),
+    )];
+    for (number, j) in wanted.iter().take(most).enumerate() {
         let chart = chart(r, j, number);
         let table = chart.table();
         let mut figure = Figure::new(|f| chart.draw(f)).with_table(table);
         figure.invented = j.source.invented;
         out.push(figure.into());
-        let ways = ways_in_words(j.model, j.arrived);
-        if !ways.is_empty() {
-            out.push(Block::Paragraph("The way it comes in:".into()));
-            out.push(Block::List(ListKind::Plain, ways));
-        }
     }
-    if judged.len() > most {
+    if wanted.len() > most {
         out.push(Block::Notice(
             format!(
-                "{} more requirements stand in the table above and not here; all of them are in \
-                 the document for the file.",
-                judged.len() - most
+                "{} more rooms stand in the table and have no chart here; the document for the \
+                 file has them all.",
+                wanted.len() - most
             )
             .into(),
         ));
@@ -49,43 +75,34 @@ pub fn charts(r: &Results<'_>, judged: &[Judged<'_>], most: usize) -> Vec<Block>
     out
 }
 
-/// Which way rules where, one sentence each.
-pub fn ways_in_words(model: &Model, a: &Arrived) -> Vec<Text> {
-    sentences(model, &a.received).iter().map(|s| sentence_case(s).into()).collect()
+/// Which way rules where, in one sentence.
+pub fn ways_in_words(model: &Model, received: &Received) -> String {
+    let all = sentences(model, received);
+    if all.is_empty() { String::new() } else { sentence_case(&all.join("; ")) }
 }
 
 fn chart(r: &Results<'_>, j: &Judged<'_>, number: usize) -> BandChart {
     let room = &r.building.rooms[j.arrived.room.0];
-    let mut notes: Vec<&str> = vec!["Less is better."];
     let required = limit(r, j);
-    match (&j.target.criterion, required.is_empty()) {
-        (Criterion::Nr(_) | Criterion::Nc(_) | Criterion::Octaves(_), false) => notes.push(
-            "The limit is set for whole octaves; here each third of an octave is given a third of \
-             the energy, 4.8 dB less. The verdict is by octaves.",
-        ),
-        (_, true) => notes.push(
-            "The requirement is one figure for all frequencies together and has no curve to draw.",
-        ),
-        _ => {}
-    }
-    let calculated = if r.found.is_some() {
-        "Dashed: calculated, with the faults the recordings point to; the pale band is one \
-         standard deviation."
-    } else {
-        "Dashed: calculated from the description; the pale band is one standard deviation."
+    let about = match (&j.target.criterion, required.is_empty()) {
+        (Criterion::Nr(_) | Criterion::Nc(_) | Criterion::Octaves(_), false) => {
+            " The limit is set for whole octaves; here each third of an octave is given a third of \
+             the energy, 4.8 dB less, and the verdict is by octaves."
+        }
+        (_, true) => {
+            " The requirement is one figure for all frequencies together and has no curve to draw."
+        }
+        _ => "",
     };
-    notes.push(calculated);
-    if j.recorded.is_some() {
-        notes.push(
-            "Full line: the level of the source less the difference that was recorded; open \
-             triangles are upper limits, because the background was too near.",
-        );
-    }
-    notes.push("Below the chart: darker means that this way carries more of the band.");
+    let ways = ways_in_words(j.model, &j.arrived.received);
     let words = Words::new(
         format!("room-{}-{number}", room.id),
-        format!("{} in {}, band by band", j.source.name(), room.name()),
-        format!("Third-octave levels in {}. {}", room.name(), notes.join(" ")),
+        room_heading(r, j),
+        format!(
+            "Third-octave levels in {}, playing: {}. {ways}{about}",
+            room.name(),
+            j.source.name()
+        ),
     );
     let mut chart = BandChart::new(words, Quantity::new("Sound pressure level", "L", "p"));
     if matches!(j.verdict().governing_band, Some("16" | "31.5")) {
@@ -108,9 +125,9 @@ fn chart(r: &Results<'_>, j: &Judged<'_>, number: usize) -> BandChart {
     if let Some(recorded) = &j.recorded {
         let state = recorded.pair.result.state;
         chart.traces.push(Trace::levels(Role::Measured, "recorded", &recorded.levels).with_bounds(
-            |b| match state.get(b) {
-                Some(State::Bound | State::Missing) => Bound::AtMost,
-                _ => Bound::Value,
+            |b| {
+                let bound = state.get(b).is_some_and(State::is_bound);
+                if bound { Bound::AtMost } else { Bound::Value }
             },
         ));
     }
@@ -118,11 +135,17 @@ fn chart(r: &Results<'_>, j: &Judged<'_>, number: usize) -> BandChart {
     chart
 }
 
+/// Whether a way carries enough of any band to be shown.
+pub fn carries(way: &Way) -> bool {
+    Band::results().any(|b| way.share.get(b.index()).is_some_and(|s| *s >= LEAST_SHARE))
+}
+
 /// Which way dominates, from what arrives.
 pub fn strip(model: &Model, a: &Arrived) -> DominanceStrip {
     let totals = shares_of_weighted(&a.received, &a.levels, Weighting::A);
     let paths = ranked(a, &totals)
         .into_iter()
+        .filter(|(way, _)| carries(way))
         .take(MOST_WAYS)
         .enumerate()
         .map(|(place, (way, total))| PathShare {

@@ -1,10 +1,10 @@
 //! Figures and small words as the documents print them.
 
-use wythe_bands::Metre;
+use wythe_bands::{Metre, SquareMetre, SurfaceMass};
 
 use super::results::Units;
 use crate::chart::{THIN, number};
-use crate::page::Text;
+use crate::page::{Span, Text};
 
 /// Decibels as finely as they are known: whole ones, tenths below one.
 pub fn rough_db(value: f64) -> String {
@@ -41,6 +41,35 @@ pub fn sentence_case(text: &str) -> String {
     if text.ends_with(['.', '?', '!']) || text.is_empty() { text } else { format!("{text}.") }
 }
 
+/// A text of other crates with the marks they write for the terminal set as a page does: what
+/// stands between backticks as code, `D_nT` with its index below the line.
+pub fn marked(text: &str) -> Text {
+    let mut out = Text::new();
+    for (i, part) in text.split('`').enumerate() {
+        if i % 2 == 1 {
+            out = out.code(part);
+            continue;
+        }
+        let mut rest = part;
+        while let Some(at) = rest.find('_') {
+            let before = rest[..at].chars().next_back();
+            let index: String =
+                rest[at + 1..].chars().take_while(|c| c.is_ascii_alphanumeric()).collect();
+            if before.is_some_and(char::is_uppercase) && !index.is_empty() {
+                out = out.then(&rest[..at]).index(index.clone());
+            } else {
+                out = out.then(&rest[..=at]);
+                rest = &rest[at + 1..];
+                continue;
+            }
+            rest = &rest[at + 1 + index.len()..];
+        }
+        out = out.then(rest);
+    }
+    out.0.retain(|s| !matches!(s, Span::Plain(t) if t.is_empty()));
+    out
+}
+
 /// `a, b and c`.
 pub fn listed(all: &[String]) -> String {
     match all {
@@ -75,12 +104,37 @@ pub fn thickness(value: Metre, units: Units) -> String {
     }
 }
 
+/// Square metres or square feet.
+pub fn area(value: SquareMetre, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{}{THIN}m²", number(value.0, 1)),
+        Units::UsCustomary => format!("{}{THIN}ft²", number(value.0 / (0.3048 * 0.3048), 0)),
+    }
+}
+
+/// Cubic metres or cubic feet.
+pub fn volume(value: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{}{THIN}m³", number(value, 0)),
+        Units::UsCustomary => format!("{}{THIN}ft³", number(value / 0.3048f64.powi(3), 0)),
+    }
+}
+
+/// Kilograms per square metre or pounds per square foot.
+pub fn surface_mass(value: SurfaceMass, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{}{THIN}kg/m²", number(value.0, 0)),
+        Units::UsCustomary => format!("{}{THIN}lb/ft²", number(value.0 * 0.204_816, 1)),
+    }
+}
+
 /// The symbol of a rated quantity with its index below the line: `DnT,w` becomes D with index.
 pub fn symbol(text: Text, symbol: &str) -> Text {
     let mut letters = symbol.chars();
-    let single = symbol.chars().filter(|c| c.is_uppercase()).count() == 1;
+    // A class such as NIC is a word of capitals, not a letter with an index.
+    let indexed = symbol.chars().any(char::is_lowercase);
     match letters.next() {
-        Some(first) if single && symbol.len() > 1 => {
+        Some(first) if indexed => {
             let rest: String = letters.collect();
             match rest.strip_prefix(['\'', '′']) {
                 Some(rest) => text.then(format!("{first}′")).index(rest),
@@ -115,6 +169,15 @@ mod tests {
         assert_eq!(symbol(Text::new(), "DnT,w"), Text::new().then("D").index("nT,w"));
         assert_eq!(symbol(Text::new(), "R'w"), Text::new().then("R′").index("w"));
         assert_eq!(symbol(Text::new(), "NIC"), Text::from("NIC"));
+    }
+
+    #[test]
+    fn marks_of_the_terminal() {
+        let got = marked("`a_b` needs D_nT, not x_y");
+        let want = Text::new().code("a_b").then(" needs D").index("nT").then(", not x_").then("y");
+        assert_eq!(got, want);
+        assert_eq!(marked("plain"), Text::from("plain"));
+        assert_eq!(marked(""), Text::new());
     }
 
     #[test]

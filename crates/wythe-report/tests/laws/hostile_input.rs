@@ -77,6 +77,7 @@ fn charts_survive_any_name() {
                 side_b: name.clone(),
                 total: clip_for_test(&name),
                 isolation: Some(7),
+                b_on_top: false,
             };
             sound(&section.draw(format));
         }
@@ -190,6 +191,7 @@ fn section(v: f64, words: &Words) -> Section {
             cavity(0.1, v),
         ],
         isolation: Some(usize::MAX),
+        b_on_top: false,
         ..Section::default()
     }
 }

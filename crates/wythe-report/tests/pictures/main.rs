@@ -119,6 +119,7 @@ fn section_with_a_clip() {
         side_b: "office".into(),
         total: "138 mm".into(),
         isolation: Some(1),
+        b_on_top: false,
     };
     insta::assert_snapshot!(section.draw(Format::Screen).inline());
 }

@@ -293,6 +293,32 @@ fn the_laboratory_edge_is_taken_away_where_edges_are_modelled() {
     assert!(direct(&found()) <= direct(&house()) * (1.0 + 1e-12));
 }
 
+#[test]
+fn the_links_of_one_boundary_are_those_of_the_whole_model() {
+    let mut house = found();
+    house.boundaries[4].build_up = BuildUpIndex(3);
+    house.fabric.junctions.push(Junction {
+        id: "framed".into(),
+        title: None,
+        plates: [Some(BoundaryIndex(1)), Some(BoundaryIndex(6)), None, None],
+        length: Metre(1.0),
+        kind: JunctionKind::Framed(None),
+        found: false,
+        standpoint: Standpoint::default(),
+    });
+    let whole = model(&house);
+    for index in 0..house.boundaries.len() {
+        let at = BoundaryIndex(index);
+        let (alone, _) =
+            wythe_transmission::links_of(&house, at, &mut Cache::default(), &mut Vec::new())
+                .expect("a sound boundary");
+        let first = whole.links.iter().position(|l| l.boundary == at).expect("a link");
+        for (a, b) in alone.iter().zip(&whole.links[first..]) {
+            assert_eq!((&a.id, a.coupling), (&b.id, b.coupling));
+        }
+    }
+}
+
 fn contact(floor: usize, mount: Option<Mounting>) -> Contact {
     Contact {
         id: "kit".into(),

@@ -63,7 +63,7 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
             s.arrived.retain(|a| to.is_none_or(|r| a.room == r));
         }
         attention |= !predicted.model.remarks.is_empty()
-            || predicted.sources.iter().flat_map(|s| &s.arrived).any(|a| missed(a));
+            || predicted.sources.iter().flat_map(|s| &s.arrived).any(missed);
         if common.json {
             let object = self::record(in_state, &predicted);
             if by_state.is_empty() {

@@ -1,5 +1,6 @@
 //! `wythe report`: the document, as one HTML file and on request as PDF.
 
+use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use serde_json::{Value, json};
@@ -30,7 +31,14 @@ pub fn run(args: &args::Report, common: &Common) -> Result<Done, Failure> {
         },
     };
     let results = gathered.results(&about);
-    let document = wythe_report::owner(&results);
+    let document = match args.reader {
+        args::Reader::Owner => wythe_report::owner(&results),
+        args::Reader::Builder => wythe_report::builder(&results),
+        args::Reader::File => wythe_report::file(&results),
+    };
+    if let Some(path) = &args.verify {
+        return verify(path, &record(&results, &document, &[]), common);
+    }
     let mut out = String::new();
     let mut written = Vec::new();
     if let Some(path) = &args.output {
@@ -103,6 +111,8 @@ fn record(r: &Results<'_>, document: &Document, written: &[String]) -> Value {
         })
         .collect();
     json!({
+        "version": r.about.version,
+        "date": r.about.date,
         "title": document.title,
         "written": written,
         "met": verdict,
@@ -127,6 +137,89 @@ fn record(r: &Results<'_>, document: &Document, written: &[String]) -> Value {
         })).collect::<Vec<_>>(),
         "remarks": crate::output::remarks(r.remarks),
     })
+}
+
+/// Largest record that is read, bytes: a record of thousands of rooms is far smaller.
+const LARGEST_RECORD: u64 = 50_000_000;
+
+/// Holds an earlier record against a new calculation.
+fn verify(path: &Path, now: &Value, common: &Common) -> Result<Done, Failure> {
+    let size = std::fs::metadata(path).map_err(|e| Failure::unreadable(path, &e))?.len();
+    let remedy = "give a file written by `wythe report DIR --json`";
+    if size > LARGEST_RECORD {
+        return Err(Failure::file(path, "is too large for a record of a report", remedy));
+    }
+    let text = std::fs::read_to_string(path).map_err(|e| Failure::unreadable(path, &e))?;
+    let then: Value = serde_json::from_str(&text)
+        .map_err(|e| Failure::file(path, format!("is no JSON record: {e}"), remedy))?;
+    if !(then["targets"].is_array() && then["files"].is_array()) {
+        return Err(Failure::file(path, "is no record of a report", remedy));
+    }
+    let changes = changes(&then, now);
+    if common.json {
+        let list: Vec<Value> = changes
+            .iter()
+            .map(|(what, was, is)| json!({ "what": what, "was": was, "is": is }))
+            .collect();
+        print_json(&json!({ "same": changes.is_empty(), "changes": list, "remarks": [] }))?;
+    } else if changes.is_empty() {
+        print("The same: version, files and every figure agree with the record.\n")?;
+    } else {
+        let mut out = String::from("Not the same as in the record:\n\n");
+        for (what, was, is) in &changes {
+            out.push_str(&format!("  · {what}: was {was}, is {is}\n"));
+        }
+        print(&out)?;
+    }
+    Ok(Done { attention: !changes.is_empty() })
+}
+
+/// What differs between two records: why first (version, files), then the figures.
+fn changes(then: &Value, now: &Value) -> Vec<(String, String, String)> {
+    let mut out = Vec::new();
+    let mut compare = |what: String, was: &Value, is: &Value| {
+        if was != is {
+            let words = |v: &Value| match v {
+                Value::Null => "nothing".to_owned(),
+                Value::String(s) => s.clone(),
+                other => other.to_string(),
+            };
+            out.push((what, words(was), words(is)));
+        }
+    };
+    compare("version of the program".into(), &then["version"], &now["version"]);
+    let listed = |v: &Value| v.as_array().cloned().unwrap_or_default();
+    // Entries are matched by what they are about, not by where they stand.
+    for (list, keys, figures) in [
+        ("files", &["name"][..], &["sha256", "bytes"][..]),
+        (
+            "targets",
+            &["room", "source", "criterion"][..],
+            &["met", "margin_db", "governing_band", "probability_met", "level_dba", "by"][..],
+        ),
+    ] {
+        let (a, b) = (listed(&then[list]), listed(&now[list]));
+        let same = |x: &Value, y: &Value| keys.iter().all(|k| x[*k] == y[*k]);
+        let name = |x: &Value| {
+            let parts: Vec<&str> = keys.iter().filter_map(|k| x[*k].as_str()).collect();
+            parts.join(", ")
+        };
+        for x in &a {
+            match b.iter().find(|y| same(x, y)) {
+                Some(y) => {
+                    for f in figures {
+                        compare(format!("{}, {f}", name(x)), &x[*f], &y[*f]);
+                    }
+                }
+                None => compare(name(x), &json!("in the record"), &json!("gone")),
+            }
+        }
+        for y in b.iter().filter(|y| !a.iter().any(|x| same(x, y))) {
+            compare(name(y), &json!("not in the record"), &json!("new"));
+        }
+    }
+    compare("plan".into(), &then["plan"], &now["plan"]);
+    out
 }
 
 /// Today's date in universal time, or that of SOURCE_DATE_EPOCH, which makes a document the same
@@ -160,7 +253,8 @@ fn date(days: i64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::date;
+    use super::{changes, date};
+    use serde_json::json;
 
     #[test]
     fn dates_of_the_calendar() {
@@ -170,5 +264,26 @@ mod tests {
         assert_eq!(date(11_017), "2000-03-01");
         assert_eq!(date(20_782), "2026-11-25");
         assert_eq!(date(2_932_896), "9999-12-31");
+    }
+
+    #[test]
+    fn a_changed_file_and_figure_are_found_and_order_does_not_matter() {
+        let file = |name: &str, print: &str| json!({ "name": name, "sha256": print, "bytes": 1 });
+        let target = |room: &str, margin: f64| json!({ "room": room, "source": "s", "criterion": "NR 25", "margin_db": margin });
+        let then = json!({
+            "version": "1", "files": [file("a", "x"), file("b", "y")],
+            "targets": [target("r", 1.0), target("q", 2.0)], "plan": null,
+        });
+        let mut now = json!({
+            "version": "1", "files": [file("b", "y"), file("a", "x")],
+            "targets": [target("q", 2.0), target("r", 1.0)], "plan": null,
+        });
+        assert!(changes(&then, &now).is_empty());
+        now["files"][1]["sha256"] = json!("z");
+        now["targets"][1]["margin_db"] = json!(0.5);
+        let what: Vec<String> = changes(&then, &now).into_iter().map(|c| c.0).collect();
+        assert_eq!(what, ["a, sha256", "r, s, NR 25, margin_db"]);
+        now["targets"] = json!([]);
+        assert_eq!(changes(&then, &now).len(), 3);
     }
 }

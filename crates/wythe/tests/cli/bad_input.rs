@@ -130,7 +130,11 @@ fn recordings_that_are_none() {
     let cases: [(&str, Vec<u8>, &str); 4] = [
         ("zero length", Vec::new(), "no samples"),
         ("not audio", b"PK\x03\x04 this is a zip file, whatever its name says".to_vec(), "WAV"),
-        ("lossy", [b"ID3\x04\x00\x00".to_vec(), vec![0x55; 4000]].concat(), "lossy"),
+        (
+            "lossy",
+            [b"ID3\x04\x00\x00".to_vec(), vec![0x55; 4000]].concat(),
+            "throws part of the sound away",
+        ),
         ("header only", whole[..44].to_vec(), "no samples"),
     ];
     for (name, bytes, word) in cases {

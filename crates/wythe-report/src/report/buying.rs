@@ -1,0 +1,344 @@
+//! What to buy for the plan: quantities from areas, by stated rules.
+
+use std::collections::BTreeMap;
+
+use wythe_bands::{Metre, SquareMetre};
+use wythe_building::{Action, BoundaryKind};
+use wythe_findings::caution::take_off::{
+    Bead, Millilitres, SCREWS_ON_CEILINGS, SCREWS_ON_WALLS, Waste, fill, screws_per_sheet,
+    sealant_tubes, sheets,
+};
+use wythe_partition::{BuildUp, Joint, Layer, Opening, SealKind};
+
+use super::build_ups::layers;
+use super::results::{Results, Units};
+use super::words::{area, thickness};
+use crate::chart::{THIN, number};
+use crate::page::{Block, Column, ListKind, Table, Text};
+
+/// Sheet counted with, m: a common size (common practice, no source); other sizes change the count.
+const SHEET: [f64; 2] = [1.2, 2.4];
+/// Bead of sealant round each layer of board, m (common practice, no source).
+const BEAD: f64 = 0.006;
+/// Distance of studs or joists where the build-up names none, m (common practice, no source).
+const USUAL_SPACING: f64 = 0.6;
+
+/// One line of the list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// What.
+    pub item: String,
+    /// How much.
+    pub quantity: f64,
+    /// In which unit.
+    pub unit: &'static str,
+    /// How it was counted.
+    pub rule: String,
+}
+
+/// Areas and lengths gathered over all purchases before anything is rounded up.
+#[derive(Default)]
+struct Gathered {
+    /// Board by name and thickness in tenths of a millimetre: area of single layers, m², and
+    /// whether any is overhead, and the closest spacing of the frame, m.
+    boards: BTreeMap<(String, i64), (f64, bool, f64)>,
+    damping: f64,
+    fills: BTreeMap<(String, i64), f64>,
+    sealant: f64,
+    hung: f64,
+    strips: BTreeMap<&'static str, f64>,
+    leaves: Vec<(String, f64, f64)>,
+    finishes: BTreeMap<String, f64>,
+}
+
+/// The list for the plan; empty where there is none.
+pub fn list(r: &Results<'_>) -> Vec<Line> {
+    let mut g = Gathered::default();
+    let Some(m) = r.remedies else { return Vec::new() };
+    for step in &m.order {
+        for action in &r.building.changes[step.change].actions {
+            gather(r, action, &mut g);
+        }
+    }
+    lines(g, r.about.units)
+}
+
+fn gather(r: &Results<'_>, action: &Action, g: &mut Gathered) {
+    let b = r.building;
+    match action {
+        Action::Rebuild { boundary, build_up } => {
+            let Some(place) = b.boundaries.get(boundary.0) else { return };
+            let (Some(old), Some(new)) =
+                (b.build_ups.get(place.build_up.0), b.build_ups.get(build_up.0))
+            else {
+                return;
+            };
+            rebuild(g, old, new, place.net_area().0, place.kind != BoundaryKind::Wall);
+        }
+        Action::Seal { opening, head, jambs, sill } => {
+            let Some(o) = find(r, opening) else { return };
+            let (w, h) = (o.width.0, o.height.0);
+            for (seal, length) in [(head, w), (jambs, 2.0 * h), (sill, w)] {
+                let Some(seal) = seal else { continue };
+                let name = match seal.kind {
+                    SealKind::None => continue,
+                    SealKind::Compression => "compression seal",
+                    SealKind::Brush => "brush seal",
+                    SealKind::DropSeal => "drop seal",
+                };
+                *g.strips.entry(name).or_default() += length;
+            }
+        }
+        Action::Leaf { opening, leaf } => {
+            let Some(o) = find(r, opening) else { return };
+            let title = leaf.title.clone().unwrap_or_else(|| leaf.id.clone());
+            g.leaves.push((title, o.width.0, o.height.0));
+        }
+        Action::Close { leak } => {
+            let leaks = b.boundaries.iter().flat_map(|x| &x.leaks);
+            for l in leaks.filter(|l| l.id == *leak) {
+                if let wythe_building::LeakShape::Slit { length, .. } = l.shape {
+                    g.sealant += length.0;
+                }
+            }
+        }
+        Action::Absorb { finish, area, .. } => {
+            *g.finishes.entry(finish.clone()).or_default() += area.0;
+        }
+        Action::Quieter { .. } => {}
+    }
+}
+
+fn find<'a>(r: &Results<'a>, id: &str) -> Option<&'a Opening> {
+    r.building.boundaries.iter().flat_map(|b| &b.openings).find(|o| o.id == id)
+}
+
+fn tenths_of_mm(t: Metre) -> i64 {
+    (t.0 * 1e4).round() as i64
+}
+
+/// What the new build-up has more of than the old one: boards of a kind and a thickness, fill.
+fn rebuild(g: &mut Gathered, old: &BuildUp, new: &BuildUp, area: f64, overhead: bool) {
+    let boards = |u: &BuildUp| {
+        let mut out: BTreeMap<(String, i64), i64> = BTreeMap::new();
+        for l in layers(u) {
+            if let Layer::Board(b) = l {
+                *out.entry((b.material.clone(), tenths_of_mm(b.thickness))).or_default() +=
+                    i64::from(b.count);
+            }
+        }
+        out
+    };
+    let fills = |u: &BuildUp| {
+        let mut out: BTreeMap<String, f64> = BTreeMap::new();
+        for l in layers(u) {
+            if let Layer::Cavity(c) = l
+                && let Some(f) = &c.fill
+            {
+                *out.entry(f.material.clone()).or_default() += f.depth.0;
+            }
+        }
+        out
+    };
+    let damped = |u: &BuildUp| -> i64 {
+        layers(u)
+            .iter()
+            .map(|l| match l {
+                Layer::Board(b) if b.joined == Joint::DampingLayer => i64::from(b.count) - 1,
+                _ => 0,
+            })
+            .sum()
+    };
+    let spacing = layers(new)
+        .iter()
+        .filter_map(|l| match l {
+            Layer::Cavity(c) => c.frame.as_ref().map(|f| f.spacing.0),
+            Layer::Board(_) => None,
+        })
+        .fold(USUAL_SPACING, f64::min);
+    let before = boards(old);
+    let mut added = 0;
+    for (key, count) in boards(new) {
+        let more = count - before.get(&key).copied().unwrap_or(0);
+        if more <= 0 {
+            continue;
+        }
+        added += more;
+        let entry = g.boards.entry(key).or_insert((0.0, overhead, spacing));
+        entry.0 += more as f64 * area;
+        entry.1 |= overhead;
+        entry.2 = entry.2.min(spacing);
+    }
+    // The outline of an element is not always known; a square has the shortest edge of its area.
+    g.sealant += added as f64 * 4.0 * area.max(0.0).sqrt();
+    // Between boards that are already up nothing can be put any more.
+    g.damping += (damped(new) - damped(old)).clamp(0, added) as f64 * area;
+    let before = fills(old);
+    for (material, depth) in fills(new) {
+        let more = depth - before.get(&material).copied().unwrap_or(0.0);
+        if more > 1e-4 {
+            *g.fills.entry((material, tenths_of_mm(Metre(more)))).or_default() += area;
+        }
+    }
+    let mounted = |u: &BuildUp| {
+        layers(u).iter().any(|l| {
+            matches!(l, Layer::Cavity(c) if c.frame.as_ref().is_some_and(|f| f.mount.is_some()))
+        })
+    };
+    if mounted(new) {
+        g.hung += area;
+    }
+}
+
+fn lines(g: Gathered, units: Units) -> Vec<Line> {
+    let mut out = Vec::new();
+    let sheet = SquareMetre(SHEET[0] * SHEET[1]);
+    let waste = Waste::PLAIN;
+    for ((material, tenths), (surface, overhead, spacing)) in g.boards {
+        let name = format!("{material} {}", thickness(Metre(tenths as f64 / 1e4), units));
+        let Ok(n) = sheets(SquareMetre(surface), 1, sheet, waste) else { continue };
+        out.push(Line {
+            item: name.clone(),
+            quantity: n as f64,
+            unit: "sheets",
+            rule: format!(
+                "{} in single layers, sheets of 1.2 m × 2.4 m, 10{THIN}% waste",
+                area(SquareMetre(surface), units)
+            ),
+        });
+        let along = if overhead { SCREWS_ON_CEILINGS } else { SCREWS_ON_WALLS };
+        let per = screws_per_sheet([Metre(SHEET[0]), Metre(SHEET[1])], Metre(spacing), along);
+        if let Ok(per) = per {
+            out.push(Line {
+                item: format!("screws for {name}"),
+                quantity: (per * n) as f64,
+                unit: "pieces",
+                rule: format!(
+                    "{per} for each sheet; long enough for all boards they go through and 16 mm \
+                     more in timber, and never so long that they reach past a clip or channel"
+                ),
+            });
+        }
+    }
+    if g.damping > 0.0
+        && let Ok(a) = fill(SquareMetre(g.damping), waste)
+    {
+        out.push(Line {
+            item: "damping layer between boards".into(),
+            quantity: a.0.ceil(),
+            unit: "m²",
+            rule: format!("10{THIN}% waste; the maker says how much goes on a square metre"),
+        });
+    }
+    for ((material, tenths), surface) in g.fills {
+        if let Ok(a) = fill(SquareMetre(surface), waste) {
+            out.push(Line {
+                item: format!("{material} {}", thickness(Metre(tenths as f64 / 1e4), units)),
+                quantity: a.0.ceil(),
+                unit: "m²",
+                rule: format!("10{THIN}% waste"),
+            });
+        }
+    }
+    if g.sealant > 0.0
+        && let Ok(n) = sealant_tubes(
+            Metre(g.sealant),
+            Bead::Square(Metre(BEAD)),
+            Millilitres::LARGE_TUBE,
+            waste,
+        )
+    {
+        out.push(Line {
+            item: "acoustic sealant that stays soft".into(),
+            quantity: n as f64,
+            unit: "tubes of 825 mL",
+            rule: format!(
+                "a bead of 6 mm along {} m, each element taken as square; a long narrow one needs \
+                 more",
+                number(g.sealant, 0)
+            ),
+        });
+    }
+    if g.hung > 0.0 {
+        out.push(Line {
+            item: "clips or channels, checked for the weight".into(),
+            quantity: g.hung.ceil(),
+            unit: "m² to hang",
+            rule: "how many is the maker's rule for the load; present ones were chosen for less \
+                   weight"
+                .into(),
+        });
+    }
+    for (name, length) in g.strips {
+        out.push(Line {
+            item: name.to_owned(),
+            quantity: (length * 10.0).ceil() / 10.0,
+            unit: "m",
+            rule: "length of the edges".into(),
+        });
+    }
+    for (title, w, h) in g.leaves {
+        out.push(Line {
+            item: title,
+            quantity: 1.0,
+            unit: "leaf",
+            rule: format!("clear {} × {}", thickness(Metre(w), units), thickness(Metre(h), units)),
+        });
+    }
+    for (finish, a) in g.finishes {
+        if let Ok(bought) = fill(SquareMetre(a), waste) {
+            out.push(Line {
+                item: finish,
+                quantity: bought.0.ceil(),
+                unit: "m²",
+                rule: format!("{} and 10{THIN}% waste", area(SquareMetre(a), units)),
+            });
+        }
+    }
+    out
+}
+
+/// The list as a table with the rules by which it was counted.
+pub fn blocks(r: &Results<'_>) -> Vec<Block> {
+    let all = list(r);
+    if all.is_empty() {
+        return Vec::new();
+    }
+    let rows = all
+        .iter()
+        .map(|l| {
+            let places = if l.quantity.fract() > 0.0 { 1 } else { 0 };
+            vec![
+                Text::from(super::words::capital(&l.item)),
+                number(l.quantity, places).into(),
+                l.unit.into(),
+                l.rule.clone().into(),
+            ]
+        })
+        .collect();
+    vec![
+        Block::Table(Table {
+            id: "buying".into(),
+            caption: "Buying list for the plan: what the new build-ups have more of than the \
+                      present ones. Counted by common practice, no source; check against the \
+                      drawing before you order."
+                .into(),
+            columns: vec![
+                Column::words("Item"),
+                Column::figures("Quantity"),
+                Column::words("Unit"),
+                Column::words("Counted by"),
+            ],
+            rows,
+            ..Table::default()
+        }),
+        Block::List(
+            ListKind::Plain,
+            vec![
+                "Not in the list: frames, tools, what is torn out, filling and paint, and whatever \
+                 has to be put right first."
+                    .into(),
+            ],
+        ),
+    ]
+}
