@@ -4,9 +4,16 @@ use wythe_bands::Remark;
 use wythe_building::Building;
 use wythe_transmission::Cache;
 
+use crate::buying::{Buying, Counting, buying};
+use crate::exact::cheapest_for;
+use crate::frontier::stop_rule;
+use crate::limits::{LimitCheck, limit_checks, on_offer};
+use crate::prices::PriceList;
 use crate::search::{
-    Gain, Judged, Outcome, Plan, RemedyError, Step, apply, cheapest, outcome, single_changes, steps,
+    Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };
+use crate::sequence::{Stage, sequence};
+use crate::third_leaf;
 
 /// What the changes on offer reach, one by one, in a row and as the cheapest set.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,8 +28,29 @@ pub struct Remedies {
     pub plan: Plan,
     /// The cheapest set one purchase after the other, what pays most first.
     pub order: Vec<Step>,
+    /// What was wished for.
+    pub wish: Wish,
+    /// What the plan sets beside the limits of the project.
+    pub limits: Vec<LimitCheck>,
+    /// What the plan needs bought, counted as [`Counting::default`] does and without prices.
+    pub buying: Buying,
+    /// The work in order, with what must be seen before it is closed.
+    pub sequence: Vec<Stage>,
+    /// Where to stop, and why.
+    pub stop: Option<String>,
     /// What has to be said.
     pub remarks: Vec<Remark>,
+}
+
+/// What is asked of [`remedies_for`].
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Asked {
+    /// Budget, margin, probability.
+    pub wish: Wish,
+    /// How to count the buying list.
+    pub counting: Counting,
+    /// The user's own prices.
+    pub prices: PriceList,
 }
 
 /// Searches the changes on offer.
@@ -30,12 +58,27 @@ pub struct Remedies {
 /// # Errors
 /// [`RemedyError`] when the building cannot be put together or nothing can be judged.
 pub fn remedies(building: &Building, budget: Option<f64>) -> Result<Remedies, RemedyError> {
+    let wish = Wish { budget, ..Wish::default() };
+    remedies_for(building, &Asked { wish, ..Asked::default() })
+}
+
+/// [`remedies`] with a margin or probability to reach, another way of counting, and prices.
+///
+/// # Errors
+/// [`RemedyError`] when the building cannot be put together, nothing can be judged, or the wish is
+/// no wish.
+pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, RemedyError> {
+    let budget = asked.wish.budget;
     let mut cache = Cache::default();
     let baseline = outcome(building, &mut cache, true)?;
     let gains = single_changes(building, &mut cache)?;
     let steps = steps(building, &mut cache, budget)?;
-    let plan = cheapest(building, &mut cache, budget)?;
+    let plan = cheapest_for(building, &mut cache, &asked.wish)?;
     let order = in_order(building, &plan.changes, &mut cache)?;
+    let limits = limit_checks(building, &plan.changes, plan.cost);
+    let buying = buying(building, &plan.changes, &asked.counting, &asked.prices);
+    let sequence = sequence(building, &plan.changes);
+    let stop = stop_rule(building, &order, &mut cache)?;
     let mut remarks = Vec::new();
     if building.changes.is_empty() {
         remarks.push(Remark::new(
@@ -57,13 +100,63 @@ pub fn remedies(building: &Building, budget: Option<f64>) -> Result<Remedies, Re
             format!("no price is on file for {}; it counts as free here", unpriced.join(", ")),
         ));
     }
+    for change in &building.changes {
+        remarks.extend(third_leaf::remarks(building, change));
+    }
+    let (_, not_offered) = on_offer(building);
+    remarks.extend(not_offered);
+    if let Some(over) = limits.iter().find(|l| l.kind == "dead load" && l.stop) {
+        remarks.push(
+            Remark::new(
+                "remedy::ask-an-engineer",
+                format!(
+                    "the plan adds {} there: {}; buy nothing before that",
+                    over.value, over.flag
+                ),
+            )
+            .at(over.place.clone()),
+        );
+    }
+    if let Some(bound) = plan.at_least {
+        remarks.push(Remark::new(
+            "remedy::not-proven",
+            format!(
+                "the search stopped before it was sure: no set that is enough costs less than {}, \
+                 this one costs {}",
+                money(building, bound),
+                money(building, plan.cost)
+            ),
+        ));
+    }
+    if let Some(p) = asked.wish.probability
+        && plan.outcome.met()
+        && !asked.wish.met_by(&plan.outcome)
+    {
+        remarks.push(Remark::new(
+            "remedy::not-likely-enough",
+            format!("nothing on offer meets every target with a probability of {:.0} %", 100.0 * p),
+        ));
+    }
     if !plan.outcome.met() {
         remarks.push(Remark::new(
             "remedy::not-reached",
             format!("nothing on offer meets every target; {}", obstacle(building, &plan.outcome)),
         ));
     }
-    Ok(Remedies { baseline, gains, steps, plan, order, remarks })
+    remarks.extend(buying.remarks.iter().cloned());
+    Ok(Remedies {
+        baseline,
+        gains,
+        steps,
+        plan,
+        order,
+        wish: asked.wish,
+        limits,
+        buying,
+        sequence,
+        stop,
+        remarks,
+    })
 }
 
 /// A set of changes in the order in which each purchase removes most shortfall per money. Unlike
@@ -128,16 +221,32 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
 pub fn headline(building: &Building, r: &Remedies) -> String {
     let titles: Vec<&str> =
         r.plan.changes.iter().map(|&c| building.changes[c].title.as_str()).collect();
-    if r.baseline.met() {
-        "Every target is met as it is; nothing has to be bought.".to_owned()
-    } else if r.plan.outcome.met() {
+    let wished = match (r.wish.probability, r.wish.margin) {
+        (Some(p), m) if m > 0.0 => {
+            format!(" with a probability of {:.0} % and {} dB to spare", 100.0 * p, tenth(m))
+        }
+        (Some(p), _) => format!(" with a probability of {:.0} %", 100.0 * p),
+        (None, m) if m > 0.0 => format!(" with {} dB to spare", tenth(m)),
+        _ => String::new(),
+    };
+    if r.wish.met_by(&r.baseline) {
+        format!("Every target is met{wished} as it is; nothing has to be bought.")
+    } else if r.plan.outcome.met() && !r.wish.met_by(&r.plan.outcome) {
+        format!(
+            "Nothing on offer meets every target{wished}. Nearest comes, for {}: {}; it meets each \
+             with a probability of at least {:.0} %.",
+            money(building, r.plan.cost),
+            titles.join("; "),
+            100.0 * r.plan.outcome.probability_met().unwrap_or(0.0)
+        )
+    } else if r.wish.met_by(&r.plan.outcome) {
         let (set, sure) = if r.plan.proven_optimal {
             ("cheapest set", ", and nothing cheaper on offer is enough")
         } else {
             ("cheapest set found", "")
         };
         format!(
-            "The {set} that meets every target costs {}{sure}: {}.",
+            "The {set} that meets every target{wished} costs {}{sure}: {}.",
             money(building, r.plan.cost),
             titles.join("; ")
         )

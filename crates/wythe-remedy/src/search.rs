@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use wythe_bands::{Level, LevelDifference, Seconds, Spectrum, weighting::Weighting};
 use wythe_building::{Action, Building, Change, RoomIndex};
 use wythe_findings::{Arrival, Assessment, assess};
-use wythe_transmission::{BANDS, Cache, Model, PerBand, TransmissionError, assemble};
+use wythe_transmission::{Cache, Model, PerBand, TransmissionError, assemble};
+
+use crate::limits::{on_offer, overload};
 
 /// Why no plan can be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -16,6 +18,12 @@ pub enum RemedyError {
     /// There is nothing to aim for.
     #[error("no target can be judged: give at least one [[target]] for a room a source reaches")]
     NoTargets,
+    /// A probability that cannot be searched for.
+    #[error("a probability of {0} cannot be searched for; give 0.5 to 0.95")]
+    Probability(f64),
+    /// A margin that is no number.
+    #[error("a margin of {0} dB cannot be searched for; give −100 to 100")]
+    Margin(f64),
 }
 
 /// A target judged against one source.
@@ -92,6 +100,20 @@ pub struct Plan {
     pub outcome: Outcome,
     /// Whether no cheaper set on offer meets the targets.
     pub proven_optimal: bool,
+    /// What every set that meets the wish costs at least, where the search had to stop; with
+    /// [`Plan::cost`] this is the gap.
+    pub at_least: Option<f64>,
+}
+
+/// What a plan has to reach.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Wish {
+    /// Most money, in the project's currency.
+    pub budget: Option<f64>,
+    /// Decibels every target has to be met with to spare; 0 for just met.
+    pub margin: f64,
+    /// Probability, 0.5 to 0.95, with which each target has to be met.
+    pub probability: Option<f64>,
 }
 
 /// One purchase in a row of purchases.
@@ -247,11 +269,11 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
     Outcome { judged }
 }
 
-fn decay(building: &Building, room: RoomIndex) -> Spectrum<Seconds> {
+pub(crate) fn decay(building: &Building, room: RoomIndex) -> Spectrum<Seconds> {
     building.rooms.get(room.0).map_or_else(Spectrum::empty, |r| r.decay_time(building.air))
 }
 
-fn difference(energy: &PerBand) -> Spectrum<LevelDifference> {
+pub(crate) fn difference(energy: &PerBand) -> Spectrum<LevelDifference> {
     wythe_bands::Band::all()
         .zip(energy)
         .filter(|(_, x)| **x > 0.0)
@@ -320,6 +342,9 @@ pub fn steps(
             }
             let mut with = made.clone();
             with.push(index);
+            if overload(building, &with).is_some() {
+                continue;
+            }
             let then = outcome(&apply(building, &with), cache, false)?;
             let gain = now.shortfall() - then.shortfall();
             // Below this nobody hears it, and the sum of rounding could go on forever.
@@ -346,425 +371,11 @@ pub fn steps(
 }
 
 /// Changes the limits leave, with their positions.
-fn allowed(building: &Building) -> impl Iterator<Item = (usize, &Change)> {
-    building
-        .changes
-        .iter()
-        .enumerate()
-        .filter(|(_, c)| c.reversible || !building.limits.reversible_only)
+pub(crate) fn allowed(building: &Building) -> impl Iterator<Item = (usize, &Change)> {
+    let (offered, _) = on_offer(building);
+    offered.into_iter().filter_map(|i| building.changes.get(i).map(|c| (i, c)))
 }
 
 fn taken(building: &Building, made: &[usize], change: &Change) -> bool {
     made.iter().any(|&m| building.changes[m].element == change.element)
-}
-
-/// The cheapest set of changes, at most one per element, that meets every target within the
-/// budget; or, when no set does, the nearest miss that buying step by step and exchanging one
-/// change at a time comes to.
-///
-/// Exact where it says so: branch and bound. At each node every open option is tried with all
-/// other open elements at their best; one that misses a target even then is out for good. What is
-/// left bounds the cost from below by the cheapest remaining option of each element, and when these
-/// cheapest options together meet the targets, nothing below the node can be cheaper. Levels that
-/// no combination can stay under come from the least couplings and the greatest losses.
-///
-/// # Errors
-/// [`RemedyError`] when nothing can be judged.
-pub fn cheapest(
-    building: &Building,
-    cache: &mut Cache,
-    budget: Option<f64>,
-) -> Result<Plan, RemedyError> {
-    let start = outcome(building, cache, false)?;
-    start.worst_margin().ok_or(RemedyError::NoTargets)?;
-    let mut search = Search::new(building, cache, budget.unwrap_or(f64::INFINITY))?;
-    let mut proven = !search.entangled;
-    if start.met() {
-        search.best = Some((Vec::new(), 0.0));
-    } else {
-        let all: Vec<Vec<usize>> =
-            search.elements.iter().map(|e| (0..=e.options.len()).collect()).collect();
-        search.branch(all);
-        proven &= search.nodes < MOST_NODES;
-    }
-    let changes = match search.best {
-        Some((changes, _)) => changes,
-        None => {
-            proven = false;
-            nearest_miss(building, cache, budget)?
-        }
-    };
-    let cost = changes.iter().filter_map(|&c| building.changes[c].cost).sum();
-    let cost_incomplete = changes.iter().any(|&c| building.changes[c].cost.is_none());
-    let outcome = outcome(&apply(building, &changes), cache, true)?;
-    Ok(Plan { changes, cost, cost_incomplete, proven_optimal: proven && outcome.met(), outcome })
-}
-
-/// The row of purchases, improved by single exchanges as long as the shortfall shrinks.
-fn nearest_miss(
-    building: &Building,
-    cache: &mut Cache,
-    budget: Option<f64>,
-) -> Result<Vec<usize>, RemedyError> {
-    let mut made: Vec<usize> =
-        steps(building, cache, budget)?.into_iter().map(|s| s.change).collect();
-    let price =
-        |set: &[usize]| -> f64 { set.iter().filter_map(|&c| building.changes[c].cost).sum() };
-    let mut now = outcome(&apply(building, &made), cache, false)?.shortfall();
-    loop {
-        let mut better: Option<(f64, Vec<usize>)> = None;
-        for (index, change) in allowed(building) {
-            if made.contains(&index) {
-                continue;
-            }
-            let mut with: Vec<usize> = made
-                .iter()
-                .copied()
-                .filter(|&m| building.changes[m].element != change.element)
-                .collect();
-            with.push(index);
-            if budget.is_some_and(|b| price(&with) > b) {
-                continue;
-            }
-            let then = outcome(&apply(building, &with), cache, false)?.shortfall();
-            if then < better.as_ref().map_or(now - 0.1, |(s, _)| *s) {
-                better = Some((then, with));
-            }
-        }
-        match better {
-            Some((shortfall, with)) => {
-                now = shortfall;
-                made = with;
-            }
-            None => return Ok(made),
-        }
-    }
-}
-
-/// Nodes after which the search stops and says so; about a minute for a house of twenty rooms.
-const MOST_NODES: usize = 20_000;
-
-/// What one option does to the couplings: dB per link and band, factors on absorptions, quieter
-/// sources.
-#[derive(Clone, Default)]
-struct Effect {
-    /// Position in [`Building::changes`]; `None` for leaving the element as it is.
-    change: Option<usize>,
-    cost: f64,
-    links: Vec<(usize, PerBand)>,
-    absorption: Vec<(usize, PerBand)>,
-    quieter: Vec<(RoomIndex, f64)>,
-}
-
-struct Element {
-    /// Options beside leaving it alone, cheapest first. In domains option 0 is leaving it alone
-    /// and option `i` is `options[i − 1]`.
-    options: Vec<Effect>,
-}
-
-struct Search<'a> {
-    building: &'a Building,
-    base: Model,
-    elements: Vec<Element>,
-    nothing: Effect,
-    /// Whether two elements touch the same link, room or source, so that their effects may not
-    /// simply add; then nothing is called proven.
-    entangled: bool,
-    budget: f64,
-    best: Option<(Vec<usize>, f64)>,
-    nodes: usize,
-}
-
-impl<'a> Search<'a> {
-    fn new(
-        building: &'a Building,
-        cache: &mut Cache,
-        budget: f64,
-    ) -> Result<Search<'a>, RemedyError> {
-        let base = assemble(building, cache)?;
-        let mut names: Vec<&str> = allowed(building).map(|(_, c)| c.element.as_str()).collect();
-        names.sort_unstable();
-        names.dedup();
-        let mut elements = Vec::new();
-        for name in names {
-            let mut options = Vec::new();
-            for (index, change) in allowed(building).filter(|(_, c)| c.element == name) {
-                options.push(effect(building, &base, index, change, cache)?);
-            }
-            options.sort_by(|a: &Effect, b| a.cost.total_cmp(&b.cost));
-            elements.push(Element { options });
-        }
-        let entangled = entangled(&elements);
-        Ok(Search {
-            building,
-            base,
-            elements,
-            nothing: Effect::default(),
-            entangled,
-            budget,
-            best: None,
-            nodes: 0,
-        })
-    }
-
-    fn option(&self, element: usize, index: usize) -> &Effect {
-        match index {
-            0 => &self.nothing,
-            i => &self.elements[element].options[i - 1],
-        }
-    }
-
-    fn limit(&self) -> f64 {
-        self.best.as_ref().map_or(self.budget + 1e-9, |(_, cost)| *cost)
-    }
-
-    /// Searches below a node given by the options still open for each element.
-    fn branch(&mut self, mut open: Vec<Vec<usize>>) {
-        if self.nodes >= MOST_NODES {
-            return;
-        }
-        self.nodes += 1;
-        loop {
-            if !self.can_meet(&open) {
-                return;
-            }
-            // Options that miss even with everything else at its best are out; each loss makes
-            // the others' best worse, so until nothing changes.
-            let mut changed = false;
-            for e in 0..open.len() {
-                if open[e].len() < 2 {
-                    continue;
-                }
-                let before = open[e].clone();
-                let keep: Vec<usize> = before
-                    .iter()
-                    .copied()
-                    .filter(|&o| {
-                        open[e] = vec![o];
-                        self.can_meet(&open)
-                    })
-                    .collect();
-                changed |= keep.len() < before.len();
-                open[e] = keep;
-                if open[e].is_empty() {
-                    return;
-                }
-            }
-            if !changed {
-                break;
-            }
-        }
-        let cheapest: Vec<usize> = open
-            .iter()
-            .enumerate()
-            .map(|(e, options)| {
-                let cost = |o: &&usize| self.option(e, **o).cost;
-                *options.iter().min_by(|a, b| cost(a).total_cmp(&cost(b))).unwrap_or(&0)
-            })
-            .collect();
-        let bound: f64 = cheapest.iter().enumerate().map(|(e, &o)| self.option(e, o).cost).sum();
-        if bound >= self.limit() {
-            return;
-        }
-        let single: Vec<Vec<usize>> = cheapest.iter().map(|&o| vec![o]).collect();
-        if self.can_meet(&single) {
-            let changes: Vec<usize> = cheapest
-                .iter()
-                .enumerate()
-                .filter_map(|(e, &o)| self.option(e, o).change)
-                .collect();
-            self.best = Some((changes, bound));
-            return;
-        }
-        // The element whose cheapest option leaves most of the range open decides first.
-        let spread = |e: usize| -> f64 {
-            let costs = open[e].iter().map(|&o| self.option(e, o).cost);
-            costs.clone().fold(0.0, f64::max) - costs.fold(f64::INFINITY, f64::min)
-        };
-        let Some(e) = (0..open.len())
-            .filter(|&e| open[e].len() > 1)
-            .max_by(|&a, &b| spread(a).total_cmp(&spread(b)))
-        else {
-            return;
-        };
-        let mut options = open[e].clone();
-        options.sort_by(|&a, &b| self.option(e, a).cost.total_cmp(&self.option(e, b).cost));
-        // Take the cheapest option or do without it: the second branch bounds better than fixing
-        // each option in turn.
-        let first = options[0];
-        let mut take = open.clone();
-        take[e] = vec![first];
-        let mut leave = open;
-        leave[e].retain(|&o| o != first);
-        self.branch(take);
-        self.branch(leave);
-    }
-
-    /// Whether the targets could be met with the best of the open options of each element; with
-    /// one option each, whether they are met.
-    fn can_meet(&self, open: &[Vec<usize>]) -> bool {
-        let mut least = vec![[0.0f64; BANDS]; self.base.links.len()];
-        let mut most = vec![[0.0f64; BANDS]; self.base.links.len()];
-        let mut soft = vec![[1.0f64; BANDS]; self.base.rooms];
-        let mut quieter: BTreeMap<RoomIndex, f64> = BTreeMap::new();
-        for (e, options) in open.iter().enumerate() {
-            let mut touched: BTreeMap<usize, (PerBand, PerBand, usize)> = BTreeMap::new();
-            let mut softer: BTreeMap<usize, PerBand> = BTreeMap::new();
-            let mut by: BTreeMap<RoomIndex, f64> = BTreeMap::new();
-            for &o in options {
-                let effect = self.option(e, o);
-                for (link, db) in &effect.links {
-                    let entry = touched.entry(*link).or_insert((*db, *db, 0));
-                    entry.2 += 1;
-                    for b in 0..BANDS {
-                        entry.0[b] = entry.0[b].min(db[b]);
-                        entry.1[b] = entry.1[b].max(db[b]);
-                    }
-                }
-                for (room, factor) in &effect.absorption {
-                    let entry = softer.entry(*room).or_insert([1.0; BANDS]);
-                    for b in 0..BANDS {
-                        entry[b] = entry[b].max(factor[b]);
-                    }
-                }
-                for (room, db) in &effect.quieter {
-                    let entry = by.entry(*room).or_insert(0.0);
-                    *entry = entry.max(*db);
-                }
-            }
-            for (link, (down, up, seen)) in touched {
-                for b in 0..BANDS {
-                    // An option that does not name the link leaves it alone.
-                    let alone = seen < options.len();
-                    least[link][b] += if alone { down[b].min(0.0) } else { down[b] };
-                    most[link][b] += if alone { up[b].max(0.0) } else { up[b] };
-                }
-            }
-            for (room, factor) in softer {
-                for b in 0..BANDS {
-                    soft[room][b] *= factor[b];
-                }
-            }
-            for (room, db) in by {
-                *quieter.entry(room).or_insert(0.0) += db;
-            }
-        }
-        let scaled = |db: &[PerBand], model: &mut Model| {
-            for (link, db) in model.links.iter_mut().zip(db) {
-                for (g, d) in link.coupling.iter_mut().zip(db) {
-                    if *d != 0.0 {
-                        *g *= 10f64.powf(d / 10.0);
-                    }
-                }
-            }
-        };
-        let mut inflow = self.base.clone();
-        scaled(&least, &mut inflow);
-        let mut losses = self.base.clone();
-        scaled(&most, &mut losses);
-        for (areas, factor) in losses.absorption.iter_mut().zip(&soft) {
-            areas.iter_mut().zip(factor).for_each(|(a, f)| *a *= f);
-        }
-        for sound in &self.building.sources {
-            let by = quieter.get(&sound.room).copied().unwrap_or(0.0);
-            let targets: Vec<_> =
-                self.building.targets.iter().filter(|t| t.room != sound.room).collect();
-            let rooms: Vec<RoomIndex> = targets.iter().map(|t| t.room).collect();
-            let energies = inflow.least_energies(&losses, sound.room, &rooms);
-            for (target, energy) in targets.iter().zip(&energies) {
-                let difference = difference(energy);
-                let levels = sound.levels.zip_with(&difference, |l, d| l - d - LevelDifference(by));
-                if levels.is_empty() {
-                    continue;
-                }
-                let room = &self.building.rooms[target.room.0];
-                let decay = decay(self.building, target.room);
-                let arrival = Arrival {
-                    from: sound.room,
-                    levels: &levels,
-                    difference: &difference,
-                    deviation: &Spectrum::empty(),
-                    decay: &decay,
-                    background: room.background.as_ref(),
-                };
-                if assess(target, &arrival, false).met == Some(false) {
-                    return false;
-                }
-            }
-        }
-        true
-    }
-}
-
-/// What a change does to the couplings of a building.
-fn effect(
-    building: &Building,
-    base: &Model,
-    index: usize,
-    change: &Change,
-    cache: &mut Cache,
-) -> Result<Effect, RemedyError> {
-    let changed = apply(building, &[index]);
-    let model = assemble(&changed, cache)?;
-    let mut out = Effect {
-        change: Some(index),
-        cost: change.cost.unwrap_or(0.0).max(0.0),
-        ..Effect::default()
-    };
-    for (position, link) in base.links.iter().enumerate() {
-        let after = model.links.iter().find(|l| l.id == link.id);
-        let db: PerBand = std::array::from_fn(|b| {
-            let coupling = after.map_or(0.0, |l| l.coupling[b]);
-            if link.coupling[b] <= 0.0 {
-                0.0
-            } else if coupling <= 0.0 {
-                // A closed leak: as good as gone.
-                -300.0
-            } else {
-                10.0 * (coupling / link.coupling[b]).log10()
-            }
-        });
-        if db.iter().any(|d| d.abs() > 1e-12) {
-            out.links.push((position, db));
-        }
-    }
-    for room in 0..base.rooms {
-        let factor: PerBand =
-            std::array::from_fn(|b| model.absorption[room][b] / base.absorption[room][b]);
-        if factor.iter().any(|f| (f - 1.0).abs() > 1e-12) {
-            out.absorption.push((room, factor));
-        }
-    }
-    for (before, after) in building.sources.iter().zip(&changed.sources) {
-        let by = before
-            .levels
-            .zip_with(&after.levels, |a, b| (a - b).0)
-            .iter()
-            .map(|(_, d)| d)
-            .fold(0.0f64, f64::max);
-        if by > 0.0 {
-            out.quieter.push((before.room, by));
-        }
-    }
-    Ok(out)
-}
-
-fn entangled(elements: &[Element]) -> bool {
-    let mut links: BTreeMap<usize, usize> = BTreeMap::new();
-    let mut rooms: BTreeMap<usize, usize> = BTreeMap::new();
-    for (e, element) in elements.iter().enumerate() {
-        for option in &element.options {
-            for (link, _) in &option.links {
-                if *links.entry(*link).or_insert(e) != e {
-                    return true;
-                }
-            }
-            for (room, _) in &option.absorption {
-                if *rooms.entry(*room).or_insert(e) != e {
-                    return true;
-                }
-            }
-        }
-    }
-    false
 }

@@ -60,6 +60,8 @@ pub enum Command {
     Explain(Folder),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
     Remedy(Remedy),
+    /// What a recording made in one room sounds like in another, now and after changes
+    Listen(Listen),
     /// The document: for the owner, for the builder, for the file
     Report(Report),
     /// What one build-up does, by itself
@@ -211,6 +213,82 @@ pub struct Remedy {
     /// Money there is, instead of the project's own limit
     #[arg(long, value_name = "N")]
     pub budget: Option<f64>,
+    /// The cheapest set that meets each target with this probability, 50 to 95 percent
+    #[arg(long, value_name = "PERCENT")]
+    pub probability: Option<f64>,
+    /// The cheapest set that meets each target with so many decibels to spare
+    #[arg(long, value_name = "DB", default_value_t = 0.0)]
+    pub margin: f64,
+    /// Every sum of money from which on more is reached
+    #[arg(long)]
+    pub frontier: bool,
+    /// Changes the program thinks of for every element, with what each gains at the receiver
+    #[arg(long, conflicts_with_all = ["frontier", "compare", "substitute"])]
+    pub suggest: bool,
+    /// Two changes by id, against each other at the receivers; several joined by + are one side
+    #[arg(long, num_args = 2, value_names = ["A", "B"])]
+    pub compare: Option<Vec<String>>,
+    /// Other sheets came: what becomes of the plan, such as "gypsum board=8.5 kg/m2"
+    #[arg(long, value_name = "BOARD=MASS")]
+    pub substitute: Option<String>,
+    /// Your own prices: CSV with the head item,unit,price and, if wanted, invented,source
+    #[arg(long, value_name = "FILE")]
+    pub prices: Option<PathBuf>,
+    /// The stages of the work, where to hold, what to photograph
+    #[arg(long)]
+    pub sequence: bool,
+    /// A quote sheet: quantities, hours, what is provisional, what is promised
+    #[arg(long)]
+    pub quote: bool,
+}
+
+/// `wythe listen`.
+#[derive(Debug, ClapArgs)]
+pub struct Listen {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Recording made in the source room, or `source` for noise beaten like the project's source
+    #[arg(long, value_name = "RECORDING|source")]
+    pub from: String,
+    /// Channel of the recording, from 1
+    #[arg(long, default_value_t = 1)]
+    pub channel: usize,
+    /// Room to listen in
+    #[arg(long, value_name = "ROOM")]
+    pub room: String,
+    /// Room the recording was made in, where the project has several sources
+    #[arg(long, value_name = "ROOM")]
+    pub in_room: Option<String>,
+    /// Then with this: `plan` for the cheapest set, or ids of changes joined by commas; again for
+    /// another state
+    #[arg(long, value_name = "PLAN|IDS")]
+    pub after: Vec<String>,
+    /// Sound file to write, 24 bit
+    #[arg(short, long, value_name = "OUT.wav")]
+    pub output: PathBuf,
+    /// Pressure of the recording's digital full scale, such as "20 Pa"; without it the level of
+    /// the project's source is taken
+    #[arg(long, value_name = "PRESSURE")]
+    pub full_scale: Option<String>,
+    /// Sound level your playback gives for a sine at digital full scale, at the listener's place
+    #[arg(long, value_name = "DB")]
+    pub playback: Option<f64>,
+    /// Highest peak the playback may ever give, dB; never above 100
+    #[arg(long, value_name = "DB", default_value_t = 85.0)]
+    pub peak: f64,
+    /// Seconds before the file switches to the next state
+    #[arg(long, value_name = "S", default_value_t = 4.0)]
+    pub switch_every: f64,
+    /// Each state in a channel of its own on one clock, instead of switching in time
+    #[arg(long)]
+    pub channels: bool,
+    /// Seconds to use, from the beginning of the recording
+    #[arg(long, value_name = "S", default_value_t = 60.0)]
+    pub seconds: f64,
+    /// Leave out the background of the room
+    #[arg(long)]
+    pub no_background: bool,
 }
 
 /// `wythe catalogue`.

@@ -34,6 +34,7 @@ fn main() -> ExitCode {
         Command::Sweep(a) => commands::sweep::run(a, &args.common),
         Command::Explain(a) => commands::explain::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
+        Command::Listen(a) => commands::listen::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Catalogue(a) => commands::catalogue::run(a, &args.common),

@@ -3,7 +3,7 @@
 mod house;
 
 use house::house;
-use wythe_remedy::{apply, cheapest, outcome};
+use wythe_remedy::{RESOLUTION, Wish, apply, cheapest, cheapest_for, frontier, outcome};
 use wythe_transmission::Cache;
 
 #[test]
@@ -54,4 +54,77 @@ fn a_budget_is_kept() {
     let tight = cheapest(&building, &mut cache, Some(free.cost - 1.0)).unwrap();
     assert!(!tight.outcome.met());
     assert!(tight.cost <= free.cost - 1.0);
+}
+
+#[test]
+fn the_cheapest_likely_set_is_the_cheapest_of_all_likely_sets() {
+    let mut found_somewhere = 0;
+    for seed in 0..4u64 {
+        let building = house(2, 4, 2, 17 * seed, 43.0);
+        let mut cache = Cache::default();
+        let wish = Wish { probability: Some(0.8), ..Wish::default() };
+        let mut best: Option<f64> = None;
+        for made in every_set(4) {
+            let cost: f64 = made.iter().filter_map(|&c| building.changes[c].cost).sum();
+            if best.is_some_and(|b| cost >= b) {
+                continue;
+            }
+            if wish.met_by(&outcome(&apply(&building, &made), &mut cache, true).unwrap()) {
+                best = Some(cost);
+            }
+        }
+        let plan = cheapest_for(&building, &mut cache, &wish).unwrap();
+        match best {
+            Some(cost) => {
+                found_somewhere += 1;
+                assert!(plan.proven_optimal, "seed {seed}: {plan:?}");
+                assert!((plan.cost - cost).abs() < 1e-9, "seed {seed}: {} not {cost}", plan.cost);
+            }
+            None => assert!(!plan.proven_optimal, "seed {seed}"),
+        }
+    }
+    assert!(found_somewhere >= 2, "{found_somewhere}");
+}
+
+#[test]
+fn the_frontier_is_the_edge_of_all_sets() {
+    let building = house(2, 4, 2, 5, 36.0);
+    let mut cache = Cache::default();
+    let all: Vec<(f64, f64)> = every_set(4)
+        .map(|made| {
+            let cost: f64 = made.iter().filter_map(|&c| building.changes[c].cost).sum();
+            let out = outcome(&apply(&building, &made), &mut cache, false).unwrap();
+            (cost, out.worst_margin().unwrap())
+        })
+        .collect();
+    let edge = frontier(&building, &mut Cache::default(), None).unwrap();
+    assert!(edge.complete && edge.points.len() > 2);
+    for point in &edge.points {
+        assert!(point.proven);
+        // Nothing as cheap reaches more than the resolution above the point.
+        let best = all
+            .iter()
+            .filter(|(cost, _)| *cost < point.plan.cost + 1e-9)
+            .map(|(_, margin)| *margin)
+            .fold(f64::NEG_INFINITY, f64::max);
+        assert!(best <= point.worst_margin + RESOLUTION, "{best} beside {}", point.worst_margin);
+    }
+    let most = all.iter().map(|(_, m)| *m).fold(f64::NEG_INFINITY, f64::max);
+    let last = edge.points.last().unwrap();
+    assert!(most <= last.worst_margin + RESOLUTION);
+}
+
+/// Every combination of none or one of two for so many walls.
+fn every_set(walls: u32) -> impl Iterator<Item = Vec<usize>> {
+    (0..3usize.pow(walls)).map(move |code| {
+        let (mut made, mut rest) = (Vec::new(), code);
+        for e in 0..walls as usize {
+            let choice = rest % 3;
+            rest /= 3;
+            if choice > 0 {
+                made.push(2 * e + choice - 1);
+            }
+        }
+        made
+    })
 }

@@ -1,50 +1,397 @@
 //! `wythe remedy`: what each change on offer buys, and the cheapest set that is enough.
 
-use serde_json::{Value, json};
-use wythe_building::Building;
-use wythe_remedy::{Outcome, Remedies, headline, money, remedies};
+use std::collections::BTreeMap;
 
-use crate::args::{self, Common};
+use serde_json::{Value, json};
+use wythe_bands::SurfaceMass;
+use wythe_building::Building;
+use wythe_remedy::{
+    Asked, Buying, ComparedAt, Counting, Frontier, LimitCheck, Outcome, PriceList, Remedies, Stage,
+    Wish, Yard, compare, frontier, headline, money, outcome, priced, remedies_for, single_changes,
+    substitute, suggest, third_leaf,
+};
+use wythe_transmission::Cache;
+
+use crate::args::{self, Common, Units};
 use crate::commands::predict::{percent, target};
 use crate::failure::Failure;
 use crate::load;
-use crate::output::{Done, Table, one, print, print_json, remarks, remarks_text, rounded, wrap};
+use crate::output::{
+    Done, Table, decimals, differences, levels, one, print, print_json, remarks, remarks_text,
+    rounded, wrap,
+};
 
 /// Runs the command.
 pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
     let building = &project.building;
+    let failed = |e: wythe_remedy::RemedyError| Failure::file(&args.folder, e.to_string(), "");
     let budget = args.budget.or(building.limits.budget);
     if budget.is_some_and(|b| b.is_nan() || b < 0.0) {
         return Err(Failure::new("a budget cannot be negative", "give a sum of money, 0 or more"));
     }
-    let found =
-        remedies(building, budget).map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
-    if common.json {
-        print_json(&record(building, &found))?;
-    } else {
-        print(&text(building, &found, budget))?;
+    let prices = match &args.prices {
+        None => PriceList::default(),
+        Some(path) => {
+            let text = std::fs::read_to_string(path).map_err(|e| Failure::unreadable(path, &e))?;
+            PriceList::read(&text).map_err(|e| Failure::file(path, e.to_string(), ""))?
+        }
+    };
+    let yard = if common.units == Units::Imperial { Yard::Imperial } else { Yard::Metric };
+    let counting = Counting { yard, ..Counting::default() };
+    if args.suggest {
+        return suggested(building, &counting, &prices, common).map_err(failed)?;
     }
-    Ok(Done { attention: !found.plan.outcome.met() || !found.remarks.is_empty() })
+    let wish =
+        Wish { budget, margin: args.margin, probability: args.probability.map(|p| p / 100.0) };
+    let found = remedies_for(building, &Asked { wish, counting, prices }).map_err(failed)?;
+    let mut cache = Cache::default();
+    let edge = match args.frontier {
+        true => Some(frontier(building, &mut cache, budget).map_err(failed)?),
+        false => None,
+    };
+    let compared = match &args.compare {
+        Some(words) => {
+            let set = |i: usize| changes_named(building, words.get(i).map_or("", |w| w));
+            let (a, b) = (set(0)?, set(1)?);
+            let rows = compare(building, &mut cache, &a, &b).map_err(failed)?;
+            Some(([a, b], rows))
+        }
+        None => None,
+    };
+    let other = match &args.substitute {
+        Some(word) => {
+            let (board, mass) = board_and_mass(word)?;
+            let swapped = substitute(building, &found.plan.changes, &board, mass)
+                .map_err(|e| Failure::new(e.to_string(), "see the buying list of the plan"))?;
+            let with = wythe_remedy::apply(&swapped, &found.plan.changes);
+            let then = outcome(&with, &mut cache, true).map_err(failed)?;
+            let limits = wythe_remedy::limit_checks(&swapped, &found.plan.changes, found.plan.cost);
+            let again = wythe_remedy::cheapest_for(&swapped, &mut cache, &wish).map_err(failed)?;
+            Some((board, mass, then, limits, again))
+        }
+        None => None,
+    };
+    if common.json {
+        let mut object = record(building, &found);
+        if let Some(edge) = &edge {
+            object["frontier"] = frontier_record(building, edge);
+        }
+        if let Some((sets, rows)) = &compared {
+            object["compared"] = compared_record(building, sets, rows);
+        }
+        if let Some((board, mass, then, limits, again)) = &other {
+            object["substituted"] = json!({
+                "board": board, "surface_mass_kg_m2": mass.0, "met": then.met(),
+                "worst_margin_db": then.worst_margin().map_or(Value::Null, |m| rounded(m, 2)),
+                "probability_met": then.probability_met().map_or(Value::Null, |p| rounded(p, 3)),
+                "targets": judged(building, then),
+                "limits": limits_record(limits),
+                "cheapest_now": {
+                    "choices": choices(building, &again.changes), "cost": again.cost,
+                    "met": again.outcome.met(),
+                },
+            });
+        }
+        print_json(&object)?;
+    } else {
+        let mut out = text(building, &found, &wish);
+        if args.sequence {
+            out.push_str(&sequence_text(&found.sequence));
+        }
+        if let Some(edge) = &edge {
+            out.push_str(&frontier_text(building, edge));
+        }
+        if let Some((sets, rows)) = &compared {
+            out.push_str(&compared_text(building, sets, rows));
+        }
+        if let Some((board, mass, then, limits, again)) = &other {
+            out.push_str(&format!("\nWith {board} of {:.1} kg/m² a sheet\n\n", mass.0));
+            out.push_str(&outcomes_text(building, &found.plan.outcome, then, "as planned"));
+            let sentence = if then.met() {
+                "The plan still meets every target by the mean.".to_owned()
+            } else if again.outcome.met() {
+                format!(
+                    "The plan no longer meets every target. With these sheets the cheapest set \
+                     that does costs {}: {}.",
+                    money(building, again.cost),
+                    titles(building, &again.changes)
+                )
+            } else {
+                "With these sheets nothing on offer meets every target: send them back or offer \
+                 more."
+                    .to_owned()
+            };
+            out.push_str(&format!("  {}\n", wrap(&sentence, 94).join("\n  ")));
+            if let Some(l) = limits.iter().find(|l| l.stop) {
+                out.push_str(&format!("  {}: {} at {}\n", l.kind, l.flag, l.place));
+            }
+        }
+        if args.quote {
+            out.push_str(&quote_text(building, &found));
+        }
+        out.push_str(&remarks_text(&found.remarks));
+        print(&out)?;
+    }
+    Ok(Done { attention: !wish.met_by(&found.plan.outcome) || !found.remarks.is_empty() })
+}
+
+/// Changes by their ids, joined by + or commas.
+pub fn changes_named(building: &Building, words: &str) -> Result<Vec<usize>, Failure> {
+    words
+        .split(['+', ','])
+        .map(str::trim)
+        .filter(|w| !w.is_empty())
+        .map(|word| {
+            building.changes.iter().position(|c| c.id == word).ok_or_else(|| {
+                let known: Vec<&str> = building.changes.iter().map(|c| c.id.as_str()).collect();
+                Failure::new(
+                    format!("there is no change `{word}`"),
+                    format!("changes: {}", known.join(", ")),
+                )
+            })
+        })
+        .collect()
+}
+
+/// `gypsum board=8.5 kg/m2` or `=1.74 lb/ft2`.
+fn board_and_mass(word: &str) -> Result<(String, SurfaceMass), Failure> {
+    let wrong = || {
+        Failure::new(
+            format!("`{word}` does not say which board and what one sheet of it weighs"),
+            "write it like \"gypsum board=8.5 kg/m2\" or \"gypsum board=1.74 lb/ft2\"",
+        )
+    };
+    let (board, mass) = word.split_once('=').ok_or_else(wrong)?;
+    let (number, unit) = mass.trim().split_once(' ').ok_or_else(wrong)?;
+    let number: f64 = number.parse().map_err(|_| wrong())?;
+    let factor = match unit.trim() {
+        "kg/m2" | "kg/m²" => 1.0,
+        "lb/ft2" | "lb/ft²" | "psf" => 0.453_592_37 / (0.3048 * 0.3048),
+        _ => return Err(wrong()),
+    };
+    Ok((board.trim().to_owned(), SurfaceMass(number * factor)))
+}
+
+fn titles(building: &Building, changes: &[usize]) -> String {
+    let all: Vec<&str> = changes.iter().map(|&c| building.changes[c].title.as_str()).collect();
+    all.join("; ")
+}
+
+fn choices(building: &Building, changes: &[usize]) -> Vec<Value> {
+    changes
+        .iter()
+        .map(|&c| {
+            let change = &building.changes[c];
+            json!({
+                "element": change.element, "option": change.title, "id": change.id,
+                "cost": change.cost,
+            })
+        })
+        .collect()
+}
+
+fn judged(building: &Building, o: &Outcome) -> Value {
+    o.judged
+        .iter()
+        .map(|j| {
+            let mut object = target(&j.assessment);
+            object["room"] = json!(building.rooms[building.targets[j.target].room.0].id);
+            object["from"] = json!(building.rooms[building.sources[j.source].room.0].id);
+            object["level_dba"] = j.level_a.map_or(Value::Null, |l| rounded(l.0, 2));
+            object
+        })
+        .collect()
+}
+
+fn limits_record(all: &[LimitCheck]) -> Value {
+    all.iter()
+        .map(|l| {
+            json!({
+                "kind": l.kind, "where": l.place, "value": l.value, "stated": l.stated,
+                "flag": l.flag, "stop": l.stop,
+            })
+        })
+        .collect()
+}
+
+fn buying_record(building: &Building, b: &Buying) -> Value {
+    b.items
+        .iter()
+        .map(|i| {
+            let ids: Vec<&str> =
+                i.changes.iter().map(|&c| building.changes[c].id.as_str()).collect();
+            json!({
+                "item": i.item, "quantity": i.quantity, "unit": i.unit, "cost": i.cost,
+                "cost_invented": i.cost_invented, "trade": i.trade.word(), "note": i.note,
+                "changes": ids,
+            })
+        })
+        .collect()
+}
+
+fn stages_record(all: &[Stage]) -> Value {
+    all.iter()
+        .map(|s| {
+            json!({ "stage": s.title, "do": s.tasks, "hold": s.hold, "photograph": s.photograph })
+        })
+        .collect()
+}
+
+fn frontier_record(building: &Building, f: &Frontier) -> Value {
+    let points: Vec<Value> = f
+        .points
+        .iter()
+        .map(|p| {
+            json!({
+                "cost": p.plan.cost, "worst_margin_db": rounded(p.worst_margin, 2),
+                "probability_met":
+                    p.plan.outcome.probability_met().map_or(Value::Null, |p| rounded(p, 3)),
+                "choices": choices(building, &p.plan.changes), "proven": p.proven,
+            })
+        })
+        .collect();
+    json!({ "points": points, "complete": f.complete })
+}
+
+fn compared_record(building: &Building, sets: &[Vec<usize>; 2], rows: &[ComparedAt]) -> Value {
+    let cost =
+        |set: &[usize]| -> Option<f64> { set.iter().map(|&c| building.changes[c].cost).sum() };
+    let rooms: Vec<Value> = rows
+        .iter()
+        .map(|r| {
+            let optional = |v: Option<f64>| v.map_or(Value::Null, |v| rounded(v, 2));
+            let state = |i: usize| {
+                json!({
+                    "level_db": levels(&r.levels[i]),
+                    "level_dba": optional(r.level_a[i].map(|l| l.0)),
+                    "margin_db": optional(r.margin_db[i]),
+                    "probability_met": optional(r.probability[i]),
+                })
+            };
+            json!({
+                "room": building.rooms[building.targets[r.target].room.0].id,
+                "from": building.rooms[building.sources[r.source].room.0].id,
+                "now": state(0), "a": state(1), "b": state(2),
+                "a_quieter_by_db": differences(&r.first_better_by),
+            })
+        })
+        .collect();
+    json!({
+        "a": { "choices": choices(building, &sets[0]), "cost": cost(&sets[0]) },
+        "b": { "choices": choices(building, &sets[1]), "cost": cost(&sets[1]) },
+        "rooms": rooms,
+    })
+}
+
+/// Most suggestions printed; the record holds all.
+const MOST_SUGGESTED: usize = 40;
+
+/// Changes the program thinks of, the most helpful first.
+fn suggested(
+    building: &Building,
+    counting: &Counting,
+    prices: &PriceList,
+    common: &Common,
+) -> Result<Result<Done, Failure>, wythe_remedy::RemedyError> {
+    let offered = priced(suggest(building), counting, prices);
+    let mut cache = Cache::default();
+    let baseline = outcome(building, &mut cache, false)?;
+    let mut gains = single_changes(&offered, &mut cache)?;
+    let best = |o: &Outcome| -> Option<(usize, f64)> {
+        o.judged
+            .iter()
+            .zip(&baseline.judged)
+            .filter_map(|(then, now)| {
+                Some((now.target, then.assessment.margin_db? - now.assessment.margin_db?))
+            })
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+    };
+    gains.sort_by(|a, b| {
+        b.shortfall_gain_db.total_cmp(&a.shortfall_gain_db).then_with(|| {
+            let gain = |o| best(o).map_or(0.0, |(_, g)| g);
+            gain(&b.outcome).total_cmp(&gain(&a.outcome))
+        })
+    });
+    let said = |change: usize| {
+        let c = &offered.changes[change];
+        let mut all: Vec<wythe_bands::Remark> = c
+            .actions
+            .iter()
+            .filter_map(|a| match a {
+                wythe_building::Action::Rebuild { boundary, build_up } => {
+                    let b = &offered.boundaries[boundary.0];
+                    let (old, new) =
+                        (&offered.build_ups[b.build_up.0], &offered.build_ups[build_up.0]);
+                    third_leaf(old, new, b.net_area(), &c.title).map(|(_, _, r)| r)
+                }
+                _ => None,
+            })
+            .collect();
+        all.extend(wythe_remedy::breaks_limit(&offered, change));
+        all
+    };
+    if common.json {
+        let all: Vec<Value> = gains
+            .iter()
+            .map(|g| {
+                let c = &offered.changes[g.change];
+                let at = best(&g.outcome);
+                json!({
+                    "element": c.element, "option": c.title, "cost": c.cost,
+                    "price": if c.cost.is_some() { "from your table" } else { "no price on file" },
+                    "reversible": c.reversible,
+                    "shortfall_gain_db": rounded(g.shortfall_gain_db, 2),
+                    "worst_margin_after_db": rounded(g.worst_margin_after, 2),
+                    "best_gain_db": at.map_or(Value::Null, |(_, g)| rounded(g, 2)),
+                    "best_gain_room":
+                        at.map(|(t, _)| building.rooms[building.targets[t].room.0].id.clone()),
+                    "remarks": remarks(&said(g.change)),
+                })
+            })
+            .collect();
+        return Ok(print_json(&json!({ "suggested": all, "remarks": [] }))
+            .map(|()| Done { attention: false }));
+    }
+    let mut out = String::from(
+        "What could be done, by what it brings at the receivers. Nobody has looked whether it can be \
+         done here.\n\n",
+    );
+    let mut table =
+        Table::new(1, &["Change", "cost", "shortfall less by", "most at one receiver", "there"]);
+    // Below a tenth of a decibel at every receiver nothing was gained.
+    let helps = |g: &&wythe_remedy::Gain| {
+        g.shortfall_gain_db >= 0.1 || best(&g.outcome).is_some_and(|(_, d)| d >= 0.1)
+    };
+    for g in gains.iter().filter(helps).take(MOST_SUGGESTED) {
+        let c = &offered.changes[g.change];
+        let at = best(&g.outcome);
+        table.row(vec![
+            format!("{}{}", c.title, if said(g.change).is_empty() { "" } else { " (!)" }),
+            c.cost.map_or_else(|| "no price on file".into(), |s| money(building, s)),
+            format!("{} dB", one(g.shortfall_gain_db)),
+            at.map(|(_, g)| format!("{} dB", one(g))).unwrap_or_default(),
+            at.map(|(t, _)| building.rooms[building.targets[t].room.0].name().to_owned())
+                .unwrap_or_default(),
+        ]);
+    }
+    out.push_str(&table.text());
+    let shown = gains.iter().filter(helps).take(MOST_SUGGESTED).count();
+    let helping = gains.iter().filter(helps).count();
+    if helping > shown {
+        out.push_str(&format!("  and {} more that help\n", helping - shown));
+    }
+    out.push_str(&format!(
+        "  and {} that gain nothing at any receiver while other ways decide\n",
+        gains.len() - helping
+    ));
+    let all: Vec<wythe_bands::Remark> =
+        gains.iter().filter(helps).take(MOST_SUGGESTED).flat_map(|g| said(g.change)).collect();
+    out.push_str(&remarks_text(&all));
+    Ok(print(&out).map(|()| Done { attention: false }))
 }
 
 fn record(building: &Building, r: &Remedies) -> Value {
-    let choice = |&c: &usize| {
-        let change = &building.changes[c];
-        json!({ "element": change.element, "option": change.title, "id": change.id, "cost": change.cost })
-    };
-    let judged = |o: &Outcome| -> Value {
-        o.judged
-            .iter()
-            .map(|j| {
-                let mut object = target(&j.assessment);
-                object["room"] = json!(building.rooms[building.targets[j.target].room.0].id);
-                object["from"] = json!(building.rooms[building.sources[j.source].room.0].id);
-                object["level_dba"] = j.level_a.map_or(Value::Null, |l| rounded(l.0, 2));
-                object
-            })
-            .collect()
-    };
     let singles: Vec<Value> = r
         .gains
         .iter()
@@ -56,7 +403,7 @@ fn record(building: &Building, r: &Remedies) -> Value {
                 "worst_margin_before_db": rounded(g.worst_margin_before, 2),
                 "worst_margin_after_db": rounded(g.worst_margin_after, 2),
                 "shortfall_gain_db": rounded(g.shortfall_gain_db, 2),
-                "targets": judged(&g.outcome),
+                "targets": judged(building, &g.outcome),
             })
         })
         .collect();
@@ -78,30 +425,34 @@ fn record(building: &Building, r: &Remedies) -> Value {
         "baseline": {
             "met": r.baseline.met(),
             "worst_margin_db": r.baseline.worst_margin().map_or(Value::Null, |m| rounded(m, 2)),
-            "targets": judged(&r.baseline),
+            "targets": judged(building, &r.baseline),
         },
         "cheapest": {
-            "choices": r.plan.changes.iter().map(choice).collect::<Vec<_>>(),
+            "choices": choices(building, &r.plan.changes),
             "cost": r.plan.cost,
             "cost_incomplete": r.plan.cost_incomplete,
             "met": r.plan.outcome.met(),
             "worst_margin_db": r.plan.outcome.worst_margin().map_or(Value::Null, |m| rounded(m, 2)),
             "probability_met": r.plan.outcome.probability_met().map_or(Value::Null, |p| rounded(p, 3)),
             "proven_optimal": r.plan.proven_optimal,
-            "targets": judged(&r.plan.outcome),
+            "at_least": r.plan.at_least,
+            "targets": judged(building, &r.plan.outcome),
         },
         "single_changes": singles,
         "steps": steps,
-        "buying": [],
-        "limits": [],
+        "stop": r.stop,
+        "buying": buying_record(building, &r.buying),
+        "hours": r.buying.hours,
+        "limits": limits_record(&r.limits),
+        "sequence": stages_record(&r.sequence),
         "remarks": remarks(&r.remarks),
     })
 }
 
-fn text(building: &Building, r: &Remedies, budget: Option<f64>) -> String {
+fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
     let mut out = String::new();
     out.push_str(&format!("{}\n\n", wrap(&headline(building, r), 96).join("\n")));
-    if let Some(b) = budget {
+    if let Some(b) = wish.budget {
         out.push_str(&format!("  budget {}\n\n", money(building, b)));
     }
     if !r.gains.is_empty() {
@@ -142,11 +493,20 @@ fn text(building: &Building, r: &Remedies, budget: Option<f64>) -> String {
         }
         out.push_str(&table.text());
     }
+    if let Some(stop) = &r.stop {
+        out.push_str(&format!("\n{}\n", wrap(&format!("{stop}."), 96).join("\n")));
+    }
     out.push_str("\nWhat the cheapest set reaches\n\n");
-    let mut table = Table::new(2, &["Room", "required", "margin now", "then", "probability"]);
-    for j in &r.plan.outcome.judged {
-        let before = r
-            .baseline
+    out.push_str(&outcomes_text(building, &r.baseline, &r.plan.outcome, "margin now"));
+    out.push_str(&buying_text(building, &r.buying));
+    out.push_str(&limits_text(&r.limits));
+    out
+}
+
+fn outcomes_text(building: &Building, before: &Outcome, then: &Outcome, heading: &str) -> String {
+    let mut table = Table::new(2, &["Room", "required", heading, "then", "probability"]);
+    for j in &then.judged {
+        let earlier = before
             .judged
             .iter()
             .find(|b| (b.target, b.source) == (j.target, j.source))
@@ -155,12 +515,226 @@ fn text(building: &Building, r: &Remedies, budget: Option<f64>) -> String {
         table.row(vec![
             building.rooms[t.room.0].name().to_owned(),
             t.text.clone(),
-            before.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
+            earlier.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
             j.assessment.margin_db.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
             j.assessment.probability_met.map(percent).unwrap_or_default(),
         ]);
     }
+    table.text()
+}
+
+fn quantity(value: f64, unit: &str) -> String {
+    let places = if matches!(unit, "m" | "m²") { 1 } else { 0 };
+    format!("{} {unit}", decimals(value, places))
+}
+
+fn buying_text(building: &Building, b: &Buying) -> String {
+    if b.items.is_empty() {
+        return String::new();
+    }
+    let mut out = String::from("\nBuying list, counted with waste\n\n");
+    let mut table = Table::new(2, &["Trade", "Item", "quantity", "price"]);
+    for i in &b.items {
+        table.row(vec![
+            i.trade.word().to_owned(),
+            i.item.clone(),
+            quantity(i.quantity, i.unit),
+            i.cost.map_or_else(
+                || "not on file".into(),
+                |c| {
+                    let mark = if i.cost_invented { " (invented)" } else { "" };
+                    format!("{}{mark}", money(building, c))
+                },
+            ),
+        ]);
+    }
     out.push_str(&table.text());
-    out.push_str(&remarks_text(&r.remarks));
+    for i in b.items.iter().filter(|i| i.note.is_some()) {
+        let note = format!("{}: {}", i.item, i.note.as_deref().unwrap_or(""));
+        for (k, line) in wrap(&note, 92).iter().enumerate() {
+            out.push_str(if k == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+    out.push_str(&format!("  hours stated: {:.0}", b.hours));
+    if !b.without_hours.is_empty() {
+        out.push_str(&format!("; none are stated for {}", titles(building, &b.without_hours)));
+    }
+    out.push('\n');
+    out
+}
+
+fn limits_text(all: &[LimitCheck]) -> String {
+    if all.is_empty() {
+        return String::new();
+    }
+    let mut out = String::from("\nLimits\n\n");
+    let mut table = Table::new(2, &["Limit", "Where", "value", "stated"]);
+    for l in all {
+        table.row(vec![
+            l.kind.to_owned(),
+            l.place.clone(),
+            l.value.clone(),
+            l.stated.clone().unwrap_or_else(|| "nothing".into()),
+        ]);
+    }
+    out.push_str(&table.text());
+    let mut by_flag: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for l in all.iter().filter(|l| l.kind != "budget") {
+        by_flag.entry(&l.flag).or_default().push(&l.place);
+    }
+    for (flag, places) in by_flag {
+        let line = format!("{}: {flag}", places.join(", "));
+        out.push_str(&format!("  · {}\n", wrap(&line, 92).join("\n    ")));
+    }
+    if all.iter().any(|l| l.kind == "dead load") {
+        let notice = wythe_findings::caution::STANDING_NOTICE;
+        out.push_str(&format!("  {}\n", wrap(notice, 94).join("\n  ")));
+    }
+    out
+}
+
+fn sequence_text(all: &[Stage]) -> String {
+    let mut out = String::from("\nThe work, stage by stage\n");
+    for (i, s) in all.iter().enumerate() {
+        out.push_str(&format!("\n  {}. {}\n", i + 1, s.title));
+        for task in &s.tasks {
+            out.push_str(&format!("     [ ] {}\n", wrap(task, 86).join("\n         ")));
+        }
+        out.push_str(&format!("     hold until: {}\n", wrap(s.hold, 78).join("\n         ")));
+        for photo in &s.photograph {
+            out.push_str(&format!("     photo: {}\n", wrap(photo, 84).join("\n         ")));
+        }
+    }
+    out
+}
+
+fn frontier_text(building: &Building, f: &Frontier) -> String {
+    let mut out = String::from("\nWhat each further sum buys\n\n");
+    let mut table = Table::new(0, &["from", "worst margin", "probability", "proven"]);
+    for p in &f.points {
+        table.row(vec![
+            money(building, p.plan.cost),
+            format!("{} dB", one(p.worst_margin)),
+            p.plan.outcome.probability_met().map(percent).unwrap_or_default(),
+            if p.proven { "yes".into() } else { "no".into() },
+        ]);
+    }
+    out.push_str(&table.text());
+    let mut before: &[usize] = &[];
+    for p in &f.points {
+        let new: Vec<usize> =
+            p.plan.changes.iter().copied().filter(|c| !before.contains(c)).collect();
+        let gone: Vec<usize> =
+            before.iter().copied().filter(|c| !p.plan.changes.contains(c)).collect();
+        if !new.is_empty() {
+            let without = match gone.is_empty() {
+                true => String::new(),
+                false => format!("; without {}", titles(building, &gone)),
+            };
+            let line =
+                format!("{}: {}{without}", money(building, p.plan.cost), titles(building, &new));
+            out.push_str(&format!("  · {}\n", wrap(&line, 92).join("\n    ")));
+        }
+        before = &p.plan.changes;
+    }
+    out.push_str(if f.complete {
+        "  nothing on offer within the budget and the limits reaches more\n"
+    } else {
+        "  the list stops here; more would be reached\n"
+    });
+    out
+}
+
+fn compared_text(building: &Building, sets: &[Vec<usize>; 2], rows: &[ComparedAt]) -> String {
+    let cost =
+        |set: &[usize]| -> Option<f64> { set.iter().map(|&c| building.changes[c].cost).sum() };
+    let mut out = String::from("\nOne against the other\n\n");
+    for (name, set) in ["A", "B"].iter().zip(sets) {
+        let price = cost(set).map_or_else(|| "no price on file".into(), |c| money(building, c));
+        out.push_str(&format!("  {name}: {} ({price})\n", titles(building, set)));
+    }
+    out.push('\n');
+    let mut table =
+        Table::new(1, &["Room", "now", "A", "B", "margin now", "A", "B", "part most at", "by"]);
+    for r in rows {
+        let level =
+            |i: usize| r.level_a[i].map(|l| format!("{} dBA", one(l.0))).unwrap_or_default();
+        let margin =
+            |i: usize| r.margin_db[i].map(|m| format!("{} dB", one(m))).unwrap_or_default();
+        let by = r.parts_most.and_then(|b| r.first_better_by.get(b));
+        table.row(vec![
+            building.rooms[building.targets[r.target].room.0].name().to_owned(),
+            level(0),
+            level(1),
+            level(2),
+            margin(0),
+            margin(1),
+            margin(2),
+            r.parts_most.map(|b| format!("{} Hz", b.nominal())).unwrap_or_default(),
+            by.map(|d| {
+                format!("{} {} dB quieter", if d.0 > 0.0 { "A" } else { "B" }, one(d.0.abs()))
+            })
+            .unwrap_or_else(|| "nothing".into()),
+        ]);
+    }
+    out.push_str(&table.text());
+    out.push_str("  band by band with --json\n");
+    out
+}
+
+/// Quantities, hours, what is provisional, what is promised.
+fn quote_text(building: &Building, r: &Remedies) -> String {
+    let mut out = String::from("\nQuote sheet\n\n");
+    let mut table = Table::new(1, &["Work", "hours", "price"]);
+    for &c in &r.plan.changes {
+        let change = &building.changes[c];
+        let mark = if change.cost_invented { " (invented)" } else { "" };
+        table.row(vec![
+            change.title.clone(),
+            change.hours.map_or_else(|| "to be given".into(), one),
+            change
+                .cost
+                .map_or_else(|| "to be given".into(), |p| format!("{}{mark}", money(building, p))),
+        ]);
+    }
+    let part = if r.plan.cost_incomplete { ", prices are missing" } else { "" };
+    table.row(vec![
+        format!("sum of what has a price{part}"),
+        one(r.buying.hours),
+        money(building, r.plan.cost),
+    ]);
+    for provisional in [
+        "provisional: engineer's check of added weight",
+        "provisional: licensed electrician",
+        "provisional: air, fire blocking, permits",
+        "provisional: skip, lift hire, making good",
+        "provisional: measurement before and after",
+    ] {
+        table.row(vec![provisional.into(), "to be given".into(), "to be given".into()]);
+    }
+    out.push_str(&table.text());
+    out.push_str(
+        "  quantities: the buying list above. Date, validity and taxes: to be filled in.\n",
+    );
+    out.push_str("  what the calculation says, and how surely:\n");
+    for j in &r.plan.outcome.judged {
+        let t = &building.targets[j.target];
+        let chance = j.assessment.probability_met.map_or_else(|| "unknown".into(), percent);
+        let from = building.rooms[building.sources[j.source].room.0].name();
+        let band =
+            j.assessment.governing_band.map(|b| format!(", decided at {b} Hz")).unwrap_or_default();
+        out.push_str(&format!(
+            "  · {} in {}, from {from}: probability {chance}{band}\n",
+            t.text,
+            building.rooms[t.room.0].name()
+        ));
+    }
+    out.push_str(
+        "  Promise only what the probability allows, name positions, method and hour, and leave out \
+         what\n  is tied to the structure. Prices are as good as their source; invented ones are \
+         marked.\n",
+    );
     out
 }

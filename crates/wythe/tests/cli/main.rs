@@ -4,4 +4,5 @@
 mod bad_input;
 mod contract;
 mod demonstration;
+mod listening;
 mod run;

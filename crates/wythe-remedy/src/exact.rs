@@ -1,0 +1,746 @@
+//! The exact search: branch and bound over one option for each element.
+
+use std::collections::BTreeMap;
+
+use wythe_bands::{Band, LevelDifference, Spectrum};
+use wythe_building::{Building, Change, Criterion, RoomIndex, Target};
+use wythe_findings::{Arrival, assess};
+use wythe_transmission::{BANDS, Cache, Model, PerBand, assemble};
+
+use crate::limits::{floor_loads, overload};
+use crate::search::{
+    Outcome, Plan, RemedyError, Wish, allowed, apply, decay, difference, outcome, steps,
+};
+
+/// The cheapest set of changes, at most one per element, that meets every target within the
+/// budget; or, when no set does, the nearest miss that buying step by step and exchanging one
+/// change at a time comes to.
+///
+/// Exact where it says so: branch and bound. At each node every open option is tried with all
+/// other open elements at their best; one that misses a target even then is out for good. What is
+/// left bounds the cost from below by the cheapest remaining option of each element, and when these
+/// cheapest options together meet the targets, nothing below the node can be cheaper. Levels that
+/// no combination can stay under come from the least couplings and the greatest losses.
+///
+/// # Errors
+/// [`RemedyError`] when nothing can be judged.
+pub fn cheapest(
+    building: &Building,
+    cache: &mut Cache,
+    budget: Option<f64>,
+) -> Result<Plan, RemedyError> {
+    cheapest_for(building, cache, &Wish { budget, ..Wish::default() })
+}
+
+/// [`cheapest`] with a margin to spare or a probability with which each target is met.
+///
+/// A probability is the one [`outcome`] draws, so a set is only taken when its drawn probability
+/// is high enough. Bounds come from levels alone: a target met with a probability of at least one
+/// half is met by the mean levels (what meets a criterion is a convex set of errors, and one
+/// without the mean lies on one side of a plane through it), and more is needed for what few modes
+/// spread in the two rooms, which no change alters.
+///
+/// # Errors
+/// [`RemedyError`] when nothing can be judged or the wish is no wish.
+pub fn cheapest_for(
+    building: &Building,
+    cache: &mut Cache,
+    wish: &Wish,
+) -> Result<Plan, RemedyError> {
+    if let Some(plan) = fulfilling(building, cache, wish)? {
+        return Ok(plan);
+    }
+    let changes = nearest(building, cache, wish)?;
+    Ok(Plan { proven_optimal: false, ..plan_of(building, cache, changes)? })
+}
+
+/// The cheapest set that fulfils a wish; `None` when none was found.
+pub(crate) fn fulfilling(
+    building: &Building,
+    cache: &mut Cache,
+    wish: &Wish,
+) -> Result<Option<Plan>, RemedyError> {
+    if let Some(p) = wish.probability.filter(|p| !(0.5..=0.95).contains(p)) {
+        return Err(RemedyError::Probability(p));
+    }
+    if !(-100.0..=100.0).contains(&wish.margin) {
+        return Err(RemedyError::Margin(wish.margin));
+    }
+    let start = outcome(building, cache, wish.probability.is_some())?;
+    start.worst_margin().ok_or(RemedyError::NoTargets)?;
+    let budget = wish.budget.unwrap_or(f64::INFINITY);
+    let mut search = Search::new(building, cache, budget)?;
+    search.need = wish.margin;
+    let mut proven = !search.entangled;
+    let mut at_least = None;
+    if wish.met_by(&start) {
+        search.best = Some((Vec::new(), 0.0));
+    } else {
+        if let Some(p) = wish.probability {
+            search.guess(p, cache)?;
+            search.guard_against_modes(p);
+            search.probability = Some(p);
+        }
+        search.branch(search.all(), cache)?;
+        if search.left_open.is_finite() {
+            proven = false;
+            at_least = Some(search.left_open);
+        }
+    }
+    let Some((changes, _)) = search.best.take() else { return Ok(None) };
+    let plan = plan_of(building, cache, changes)?;
+    // Where effects do not simply add, what looked enough may not be.
+    let met = wish.met_by(&plan.outcome);
+    Ok(met.then_some(Plan { proven_optimal: proven, at_least, ..plan }))
+}
+
+fn plan_of(
+    building: &Building,
+    cache: &mut Cache,
+    changes: Vec<usize>,
+) -> Result<Plan, RemedyError> {
+    let cost = changes.iter().filter_map(|&c| building.changes[c].cost).sum();
+    let cost_incomplete = changes.iter().any(|&c| building.changes[c].cost.is_none());
+    let outcome = outcome(&apply(building, &changes), cache, true)?;
+    Ok(Plan { changes, cost, cost_incomplete, proven_optimal: false, at_least: None, outcome })
+}
+
+impl Wish {
+    /// Whether an outcome fulfils it; the budget is not looked at.
+    pub fn met_by(&self, outcome: &Outcome) -> bool {
+        // The last digits of a sum in another order must not undo a plan.
+        outcome.worst_margin().is_some_and(|m| m >= self.margin - 1e-9)
+            && self
+                .probability
+                .is_none_or(|p| outcome.probability_met().is_some_and(|found| found >= p))
+    }
+}
+
+/// What comes nearest to a wish that nothing on offer fulfils: where the targets themselves can be
+/// met, the likeliest set of the frontier; else the nearest miss.
+fn nearest(building: &Building, cache: &mut Cache, wish: &Wish) -> Result<Vec<usize>, RemedyError> {
+    if wish.margin > 0.0 || wish.probability.is_some() {
+        let edge = crate::frontier::frontier(building, cache, wish.budget)?;
+        let chance = |p: &crate::Point| p.plan.outcome.probability_met().unwrap_or(0.0);
+        let value = |p: &crate::Point| match wish.probability {
+            Some(_) => chance(p),
+            None => p.worst_margin,
+        };
+        let best = edge.points.into_iter().max_by(|a, b| value(a).total_cmp(&value(b)));
+        if let Some(point) = best.filter(|p| p.plan.outcome.met()) {
+            return Ok(point.plan.changes);
+        }
+    }
+    nearest_miss(building, cache, wish.budget)
+}
+
+/// The row of purchases, improved by single exchanges as long as the shortfall shrinks.
+fn nearest_miss(
+    building: &Building,
+    cache: &mut Cache,
+    budget: Option<f64>,
+) -> Result<Vec<usize>, RemedyError> {
+    let mut made: Vec<usize> =
+        steps(building, cache, budget)?.into_iter().map(|s| s.change).collect();
+    let price =
+        |set: &[usize]| -> f64 { set.iter().filter_map(|&c| building.changes[c].cost).sum() };
+    let mut now = outcome(&apply(building, &made), cache, false)?.shortfall();
+    loop {
+        let mut better: Option<(f64, Vec<usize>)> = None;
+        for (index, change) in allowed(building) {
+            if made.contains(&index) {
+                continue;
+            }
+            let mut with: Vec<usize> = made
+                .iter()
+                .copied()
+                .filter(|&m| building.changes[m].element != change.element)
+                .collect();
+            with.push(index);
+            if budget.is_some_and(|b| price(&with) > b) || overload(building, &with).is_some() {
+                continue;
+            }
+            let then = outcome(&apply(building, &with), cache, false)?.shortfall();
+            if then < better.as_ref().map_or(now - 0.1, |(s, _)| *s) {
+                better = Some((then, with));
+            }
+        }
+        match better {
+            Some((shortfall, with)) => {
+                now = shortfall;
+                made = with;
+            }
+            None => return Ok(made),
+        }
+    }
+}
+
+/// Nodes after which the search stops and says so; about a minute for a house of twenty rooms.
+const MOST_NODES: usize = 20_000;
+
+/// A probability is drawn 2000 times and may come out this much too high (two and a half standard
+/// deviations at one half), so bounds ask for a little less.
+const SLACK_OF_DRAWS: f64 = 0.03;
+
+/// Least √(wᵀρw) over energy shares w of the three thirds of an octave, whose errors go together
+/// by ρ = e^(−Δ/3): √((1 + ρ₁)/(3 − ρ₁)) = 0.867 with 0.44 in each outer third (the weights of
+/// least variance of an autoregressive row). Derived; taken a little smaller.
+const LEAST_OF_THREE: f64 = 0.85;
+
+/// What one option does to the couplings: dB per link and band, factors on absorptions, quieter
+/// sources.
+#[derive(Clone, Default)]
+struct Effect {
+    /// Positions in [`Building::changes`]; none for leaving the element as it is.
+    changes: Vec<usize>,
+    cost: f64,
+    links: Vec<(usize, PerBand)>,
+    absorption: Vec<(usize, PerBand)>,
+    quieter: Vec<(RoomIndex, f64)>,
+    /// kg/m² on floors, by position of the boundary.
+    loads: Vec<(usize, f64)>,
+    /// Whether a way opens that was not there before, which no factor on a coupling can say.
+    opens_a_way: bool,
+}
+
+struct Element {
+    /// Options beside leaving it alone, cheapest first. In domains option 0 is leaving it alone
+    /// and option `i` is `options[i − 1]`.
+    options: Vec<Effect>,
+}
+
+struct Search<'a> {
+    building: &'a Building,
+    base: Model,
+    elements: Vec<Element>,
+    nothing: Effect,
+    /// Whether elements that cannot be parted touch the same link or room in too many
+    /// combinations to try, so that their effects may not simply add; then nothing is proven.
+    entangled: bool,
+    budget: f64,
+    /// Margin every target needs, dB.
+    need: f64,
+    /// Probability every target needs, looked at where the levels would do.
+    probability: Option<f64>,
+    /// Added to the levels before they are judged, by source and target.
+    guard: BTreeMap<(usize, usize), Spectrum<LevelDifference>>,
+    best: Option<(Vec<usize>, f64)>,
+    nodes: usize,
+    /// Least bound of the nodes that were not looked at; infinite when all were.
+    left_open: f64,
+}
+
+impl<'a> Search<'a> {
+    fn new(
+        building: &'a Building,
+        cache: &mut Cache,
+        budget: f64,
+    ) -> Result<Search<'a>, RemedyError> {
+        let base = assemble(building, cache)?;
+        let offered: Vec<(usize, &Change)> = allowed(building).collect();
+        let mut names: Vec<&str> = offered.iter().map(|(_, c)| c.element.as_str()).collect();
+        names.sort_unstable();
+        names.dedup();
+        let mut elements = Vec::new();
+        for name in names {
+            let mut options = Vec::new();
+            for &(index, _) in offered.iter().filter(|(_, c)| c.element == name) {
+                options.push(effect(building, &base, &[index], cache)?);
+            }
+            elements.push(Element { options });
+        }
+        let (mut elements, mut entangled) = disentangled(building, &base, elements, cache)?;
+        entangled |= elements.iter().flat_map(|e| &e.options).any(|o| o.opens_a_way);
+        for element in &mut elements {
+            element.options.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        }
+        Ok(Search {
+            building,
+            base,
+            elements,
+            nothing: Effect::default(),
+            entangled,
+            budget,
+            need: 0.0,
+            probability: None,
+            guard: BTreeMap::new(),
+            best: None,
+            nodes: 0,
+            left_open: f64::INFINITY,
+        })
+    }
+
+    /// Every option of every element open.
+    fn all(&self) -> Vec<Vec<usize>> {
+        self.elements.iter().map(|e| (0..=e.options.len()).collect()).collect()
+    }
+
+    /// A set that reaches a probability, to start from: the cheapest for a margin, with the least
+    /// margin that is enough. Better sets may exist; the exact search looks for them.
+    fn guess(&mut self, probability: f64, cache: &mut Cache) -> Result<(), RemedyError> {
+        let wished = self.need;
+        let (mut low, mut high) = (0.0, 24.0);
+        let mut found: Option<(Vec<usize>, f64)> = None;
+        for _ in 0..6 {
+            let margin = 0.5 * (low + high);
+            self.need = wished.max(margin);
+            self.best = found.clone();
+            self.nodes = 0;
+            self.branch(self.all(), cache)?;
+            let enough = match &self.best {
+                Some((changes, _)) => {
+                    let then = outcome(&apply(self.building, changes), cache, true)?;
+                    then.probability_met().is_some_and(|p| p >= probability)
+                }
+                None => false,
+            };
+            if enough {
+                found = self.best.take();
+                high = margin;
+            } else if self.best.is_none() {
+                high = margin;
+            } else {
+                low = margin;
+            }
+        }
+        self.need = wished;
+        self.best = found;
+        self.nodes = 0;
+        self.left_open = f64::INFINITY;
+        Ok(())
+    }
+
+    /// What every target needs beyond its limit because of the few modes of source and receiving
+    /// room, whatever is changed elsewhere.
+    ///
+    /// With w the energy shares of the bands, a level rises by at least w·e for errors e (it is
+    /// convex in them), so met with probability p needs a margin of z_p √(wᵀΣw). Derived; Σ as
+    /// [`assess`] draws it. Shares are not known here: over an octave the least band takes
+    /// them all at the least correlation, over the whole range nothing is needed.
+    fn guard_against_modes(&mut self, probability: f64) {
+        let z = normal_quantile((probability - SLACK_OF_DRAWS).max(0.5));
+        for (s, sound) in self.building.sources.iter().enumerate() {
+            for (t, target) in self.building.targets.iter().enumerate() {
+                let by_octaves = matches!(
+                    target.criterion,
+                    Criterion::Nr(_) | Criterion::Nc(_) | Criterion::Octaves(_)
+                );
+                let by_thirds =
+                    matches!(target.criterion, Criterion::Thirds(_) | Criterion::NotAudible);
+                if !(by_octaves || by_thirds) || target.room == sound.room {
+                    continue;
+                }
+                let least = |b: Band| -> f64 {
+                    let modal = |room: usize| match self.base.outdoors.get(room) {
+                        Some(false) => self.base.modal[room].get(b.index()).copied().unwrap_or(0.0),
+                        _ => 0.0,
+                    };
+                    modal(sound.room.0).hypot(modal(target.room.0))
+                };
+                let spread = |b: Band| -> f64 {
+                    if by_thirds {
+                        return least(b);
+                    }
+                    let Some(octave) = b.octave() else { return 0.0 };
+                    let of_three = octave.thirds().map(&least);
+                    of_three.into_iter().fold(f64::INFINITY, f64::min) * LEAST_OF_THREE
+                };
+                let guard = Spectrum::from_fn(|b| LevelDifference(z * spread(b)));
+                self.guard.insert((s, t), guard);
+            }
+        }
+    }
+
+    fn option(&self, element: usize, index: usize) -> &Effect {
+        match index {
+            0 => &self.nothing,
+            i => &self.elements[element].options[i - 1],
+        }
+    }
+
+    fn limit(&self) -> f64 {
+        self.best.as_ref().map_or(self.budget + 1e-9, |(_, cost)| *cost)
+    }
+
+    /// Least cost of what is open.
+    fn bound(&self, open: &[Vec<usize>]) -> f64 {
+        open.iter()
+            .enumerate()
+            .map(|(e, options)| {
+                options.iter().map(|&o| self.option(e, o).cost).fold(f64::INFINITY, f64::min)
+            })
+            .sum()
+    }
+
+    /// Searches below a node given by the options still open for each element.
+    fn branch(&mut self, mut open: Vec<Vec<usize>>, cache: &mut Cache) -> Result<(), RemedyError> {
+        if self.nodes >= MOST_NODES {
+            let bound = self.bound(&open);
+            if bound < self.limit() {
+                self.left_open = self.left_open.min(bound);
+            }
+            return Ok(());
+        }
+        self.nodes += 1;
+        loop {
+            if !self.can_meet(&open) {
+                return Ok(());
+            }
+            // Options that miss even with everything else at its best are out; each loss makes
+            // the others' best worse, so until nothing changes.
+            let mut changed = false;
+            for e in 0..open.len() {
+                if open[e].len() < 2 {
+                    continue;
+                }
+                let before = open[e].clone();
+                let keep: Vec<usize> = before
+                    .iter()
+                    .copied()
+                    .filter(|&o| {
+                        open[e] = vec![o];
+                        self.can_meet(&open)
+                    })
+                    .collect();
+                changed |= keep.len() < before.len();
+                open[e] = keep;
+                if open[e].is_empty() {
+                    return Ok(());
+                }
+            }
+            if !changed {
+                break;
+            }
+        }
+        let cheapest: Vec<usize> = open
+            .iter()
+            .enumerate()
+            .map(|(e, options)| {
+                let cost = |o: &&usize| self.option(e, **o).cost;
+                *options.iter().min_by(|a, b| cost(a).total_cmp(&cost(b))).unwrap_or(&0)
+            })
+            .collect();
+        let bound: f64 = cheapest.iter().enumerate().map(|(e, &o)| self.option(e, o).cost).sum();
+        if bound >= self.limit() {
+            return Ok(());
+        }
+        let single: Vec<Vec<usize>> = cheapest.iter().map(|&o| vec![o]).collect();
+        if self.can_meet(&single) {
+            let mut changes: Vec<usize> = cheapest
+                .iter()
+                .enumerate()
+                .flat_map(|(e, &o)| self.option(e, o).changes.iter().copied())
+                .collect();
+            changes.sort_unstable();
+            let likely_enough = match self.probability {
+                None => true,
+                Some(p) => {
+                    let then = outcome(&apply(self.building, &changes), cache, true)?;
+                    then.probability_met().is_some_and(|found| found >= p)
+                }
+            };
+            if likely_enough {
+                self.best = Some((changes, bound));
+                return Ok(());
+            }
+        }
+        // The element whose cheapest option leaves most of the range open decides first.
+        let spread = |e: usize| -> f64 {
+            let costs = open[e].iter().map(|&o| self.option(e, o).cost);
+            costs.clone().fold(0.0, f64::max) - costs.fold(f64::INFINITY, f64::min)
+        };
+        let Some(e) = (0..open.len())
+            .filter(|&e| open[e].len() > 1)
+            .max_by(|&a, &b| spread(a).total_cmp(&spread(b)))
+        else {
+            return Ok(());
+        };
+        let mut options = open[e].clone();
+        options.sort_by(|&a, &b| self.option(e, a).cost.total_cmp(&self.option(e, b).cost));
+        // Take the cheapest option or do without it: the second branch bounds better than fixing
+        // each option in turn.
+        let first = options[0];
+        let mut take = open.clone();
+        take[e] = vec![first];
+        let mut leave = open;
+        leave[e].retain(|&o| o != first);
+        self.branch(take, cache)?;
+        self.branch(leave, cache)
+    }
+
+    /// Whether the targets could be met with the best of the open options of each element; with
+    /// one option each, whether they are met.
+    fn can_meet(&self, open: &[Vec<usize>]) -> bool {
+        if !self.can_carry(open) {
+            return false;
+        }
+        let mut least = vec![[0.0f64; BANDS]; self.base.links.len()];
+        let mut most = vec![[0.0f64; BANDS]; self.base.links.len()];
+        let mut soft = vec![[1.0f64; BANDS]; self.base.rooms];
+        let mut quieter: BTreeMap<RoomIndex, f64> = BTreeMap::new();
+        for (e, options) in open.iter().enumerate() {
+            let mut touched: BTreeMap<usize, (PerBand, PerBand, usize)> = BTreeMap::new();
+            let mut softer: BTreeMap<usize, PerBand> = BTreeMap::new();
+            let mut by: BTreeMap<RoomIndex, f64> = BTreeMap::new();
+            for &o in options {
+                let effect = self.option(e, o);
+                for (link, db) in &effect.links {
+                    let entry = touched.entry(*link).or_insert((*db, *db, 0));
+                    entry.2 += 1;
+                    for b in 0..BANDS {
+                        entry.0[b] = entry.0[b].min(db[b]);
+                        entry.1[b] = entry.1[b].max(db[b]);
+                    }
+                }
+                for (room, factor) in &effect.absorption {
+                    let entry = softer.entry(*room).or_insert([1.0; BANDS]);
+                    for b in 0..BANDS {
+                        entry[b] = entry[b].max(factor[b]);
+                    }
+                }
+                for (room, db) in &effect.quieter {
+                    let entry = by.entry(*room).or_insert(0.0);
+                    *entry = entry.max(*db);
+                }
+            }
+            for (link, (down, up, seen)) in touched {
+                for b in 0..BANDS {
+                    // An option that does not name the link leaves it alone.
+                    let alone = seen < options.len();
+                    least[link][b] += if alone { down[b].min(0.0) } else { down[b] };
+                    most[link][b] += if alone { up[b].max(0.0) } else { up[b] };
+                }
+            }
+            for (room, factor) in softer {
+                for b in 0..BANDS {
+                    soft[room][b] *= factor[b];
+                }
+            }
+            for (room, db) in by {
+                *quieter.entry(room).or_insert(0.0) += db;
+            }
+        }
+        let scaled = |db: &[PerBand], model: &mut Model| {
+            for (link, db) in model.links.iter_mut().zip(db) {
+                for (g, d) in link.coupling.iter_mut().zip(db) {
+                    if *d != 0.0 {
+                        *g *= 10f64.powf(d / 10.0);
+                    }
+                }
+            }
+        };
+        let mut inflow = self.base.clone();
+        scaled(&least, &mut inflow);
+        let mut losses = self.base.clone();
+        scaled(&most, &mut losses);
+        for (areas, factor) in losses.absorption.iter_mut().zip(&soft) {
+            areas.iter_mut().zip(factor).for_each(|(a, f)| *a *= f);
+        }
+        for (s, sound) in self.building.sources.iter().enumerate() {
+            let by = quieter.get(&sound.room).copied().unwrap_or(0.0);
+            let targets: Vec<(usize, &Target)> = self
+                .building
+                .targets
+                .iter()
+                .enumerate()
+                .filter(|(_, t)| t.room != sound.room)
+                .collect();
+            let rooms: Vec<RoomIndex> = targets.iter().map(|(_, t)| t.room).collect();
+            let energies = inflow.least_energies(&losses, sound.room, &rooms);
+            for (&(t, target), energy) in targets.iter().zip(&energies) {
+                let mut difference = difference(energy);
+                if let Some(guard) = self.guard.get(&(s, t)) {
+                    difference = difference.zip_with(guard, |d, g| LevelDifference(d.0 - g.0));
+                }
+                let levels = sound.levels.zip_with(&difference, |l, d| l - d - LevelDifference(by));
+                if levels.is_empty() {
+                    continue;
+                }
+                let room = &self.building.rooms[target.room.0];
+                let decay = decay(self.building, target.room);
+                let arrival = Arrival {
+                    from: sound.room,
+                    levels: &levels,
+                    difference: &difference,
+                    deviation: &Spectrum::empty(),
+                    decay: &decay,
+                    background: room.background.as_ref(),
+                };
+                let margin = assess(target, &arrival, false).margin_db;
+                if margin.is_some_and(|m| m < self.need) {
+                    return false;
+                }
+            }
+        }
+        true
+    }
+
+    /// Whether the lightest of the open options stay below what was stated for every floor.
+    fn can_carry(&self, open: &[Vec<usize>]) -> bool {
+        let Some(most) = self.building.limits.added_mass else { return true };
+        let mut floors: BTreeMap<usize, f64> = BTreeMap::new();
+        for (e, options) in open.iter().enumerate() {
+            let mut least: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
+            for &o in options {
+                for &(floor, kg) in &self.option(e, o).loads {
+                    let entry = least.entry(floor).or_insert((kg, 0));
+                    entry.0 = entry.0.min(kg);
+                    entry.1 += 1;
+                }
+            }
+            for (floor, (kg, seen)) in least {
+                let kg = if seen < options.len() { kg.min(0.0) } else { kg };
+                *floors.entry(floor).or_insert(0.0) += kg;
+            }
+        }
+        floors.values().all(|kg| *kg <= most.0.max(0.0) + 1e-9)
+    }
+}
+
+/// Quantile of the normal distribution for 0.5 to 0.95, by bisection of the series of its
+/// distribution; good to 1e-9.
+fn normal_quantile(p: f64) -> f64 {
+    let below = |z: f64| -> f64 {
+        // Φ(z) = 1/2 + φ(z) (z + z³/3 + z⁵/15 + …)
+        let (mut term, mut sum) = (z, z);
+        for k in 1..60 {
+            term *= z * z / f64::from(2 * k + 1);
+            sum += term;
+        }
+        0.5 + (-z * z / 2.0).exp() / (2.0 * std::f64::consts::PI).sqrt() * sum
+    };
+    let (mut low, mut high) = (0.0, 2.0);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        if below(middle) < p {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
+}
+
+/// What changes together do to the couplings of a building.
+fn effect(
+    building: &Building,
+    base: &Model,
+    changes: &[usize],
+    cache: &mut Cache,
+) -> Result<Effect, RemedyError> {
+    let changed = apply(building, changes);
+    let model = assemble(&changed, cache)?;
+    let mut out = Effect {
+        changes: changes.to_vec(),
+        cost: changes.iter().map(|&c| building.changes[c].cost.unwrap_or(0.0).max(0.0)).sum(),
+        loads: floor_loads(building, changes)
+            .into_iter()
+            // What cannot be weighed is not on offer where a figure is stated.
+            .filter_map(|l| Some((l.boundary, l.added?.0)))
+            .collect(),
+        ..Effect::default()
+    };
+    for (position, link) in base.links.iter().enumerate() {
+        let after = model.links.iter().find(|l| l.id == link.id);
+        let db: PerBand = std::array::from_fn(|b| {
+            let coupling = after.map_or(0.0, |l| l.coupling[b]);
+            if link.coupling[b] <= 0.0 {
+                0.0
+            } else if coupling <= 0.0 {
+                // A closed leak: as good as gone.
+                -300.0
+            } else {
+                10.0 * (coupling / link.coupling[b]).log10()
+            }
+        });
+        if db.iter().any(|d| d.abs() > 1e-12) {
+            out.links.push((position, db));
+        }
+        out.opens_a_way |= after.is_some_and(|l| {
+            l.coupling.iter().zip(&link.coupling).any(|(g, was)| *g > 0.0 && *was <= 0.0)
+        });
+    }
+    out.opens_a_way |= model
+        .links
+        .iter()
+        .any(|l| l.coupling.iter().any(|g| *g > 0.0) && !base.links.iter().any(|b| b.id == l.id));
+    for room in 0..base.rooms {
+        let factor: PerBand =
+            std::array::from_fn(|b| model.absorption[room][b] / base.absorption[room][b]);
+        if factor.iter().any(|f| (f - 1.0).abs() > 1e-12) {
+            out.absorption.push((room, factor));
+        }
+    }
+    for (before, after) in building.sources.iter().zip(&changed.sources) {
+        let by = before
+            .levels
+            .zip_with(&after.levels, |a, b| (a - b).0)
+            .iter()
+            .map(|(_, d)| d)
+            .fold(0.0f64, f64::max);
+        if by > 0.0 {
+            out.quieter.push((before.room, by));
+        }
+    }
+    Ok(out)
+}
+
+/// Most combinations of elements that cannot be parted; each costs one building put together.
+const MOST_TOGETHER: usize = 400;
+
+/// Elements that touch the same link or room made into one, whose options are all combinations,
+/// and whether some were too many for that. A leaf and the seals of the same door are such.
+fn disentangled(
+    building: &Building,
+    base: &Model,
+    elements: Vec<Element>,
+    cache: &mut Cache,
+) -> Result<(Vec<Element>, bool), RemedyError> {
+    // The first element of each group, found by following to the smallest.
+    let mut group: Vec<usize> = (0..elements.len()).collect();
+    let mut links: BTreeMap<usize, usize> = BTreeMap::new();
+    let mut rooms: BTreeMap<usize, usize> = BTreeMap::new();
+    for e in 0..elements.len() {
+        for option in &elements[e].options {
+            let by_links = option.links.iter().map(|(l, _)| *links.entry(*l).or_insert(e));
+            let by_rooms = option.absorption.iter().map(|(r, _)| *rooms.entry(*r).or_insert(e));
+            let others: Vec<usize> = by_links.chain(by_rooms).collect();
+            for other in others {
+                let (a, b) = (group[other], group[e]);
+                let (into, from) = (a.min(b), a.max(b));
+                group.iter_mut().filter(|g| **g == from).for_each(|g| *g = into);
+            }
+        }
+    }
+    let mut out = Vec::new();
+    let mut too_many = false;
+    let mut elements: Vec<Option<Element>> = elements.into_iter().map(Some).collect();
+    for first in 0..group.len() {
+        let members: Vec<Element> = (0..group.len())
+            .filter(|&e| group[e] == first)
+            .filter_map(|e| elements[e].take())
+            .collect();
+        let combinations =
+            members.iter().fold(1usize, |n, m| n.saturating_mul(m.options.len() + 1));
+        if members.len() < 2 || combinations > MOST_TOGETHER {
+            too_many |= members.len() > 1;
+            out.extend(members);
+            continue;
+        }
+        let mut options = Vec::new();
+        for code in 1..combinations {
+            let (mut rest, mut changes) = (code, Vec::new());
+            for member in &members {
+                let choice = rest % (member.options.len() + 1);
+                rest /= member.options.len() + 1;
+                if choice > 0 {
+                    changes.extend(&member.options[choice - 1].changes);
+                }
+            }
+            changes.sort_unstable();
+            options.push(effect(building, base, &changes, cache)?);
+        }
+        out.push(Element { options });
+    }
+    Ok((out, too_many))
+}

@@ -1,0 +1,6 @@
+//! What every builder knows (common practice, no source), and what any plan must keep.
+
+mod facts;
+mod limits;
+mod rooms;
+mod suggestions;

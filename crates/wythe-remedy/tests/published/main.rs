@@ -1,0 +1,3 @@
+//! Agreement with printed counts.
+
+mod take_off;
