@@ -157,8 +157,7 @@ pub fn target(room: usize, dba: f64) -> Target {
 
 /// A loud and a quiet room, a stud wall with a door that stands 8 mm off the floor.
 pub fn pair() -> Building {
-    let mut b = Building::default();
-    b.air = Air::default();
+    let mut b = Building { air: Air::default(), ..Building::default() };
     b.rooms = vec![room("loud", 0), room("quiet", 0)];
     b.build_ups = vec![stud_wall("stud wall", 1, 1)];
     b.boundaries = vec![boundary("wall", [0, 1], BoundaryKind::Wall, 0, vec![door("door", 8.0)])];
