@@ -6,12 +6,14 @@
 use std::io::Cursor;
 use std::time::Instant;
 
+use wythe_bands::Seconds;
 use wythe_bands::weighting::Weighting;
 use wythe_recording::bank::Plan;
 use wythe_recording::coherence::CrossSpectrum;
+use wythe_recording::recover::{Wish, recover};
 use wythe_recording::section::{Cascade, band_pass};
 use wythe_recording::weighting_filter::WeightingFilter;
-use wythe_recording::{Analysis, Bandwidth, analyse, open, test_signal, wav};
+use wythe_recording::{Analysis, Bandwidth, Mask, analyse, open, test_signal, wav};
 
 const RATE: u32 = 48_000;
 const SECONDS: usize = 60;
@@ -84,6 +86,23 @@ fn coherence_of_one_pair(bencher: divan::Bencher<'_, '_>) {
     });
 }
 
+/// What came through, recovered for two receiving channels: as a survey does it, delays and the half
+/// segment included.
+#[divan::bench(sample_count = 3)]
+fn recovered_from_two_channels(bencher: divan::Bencher<'_, '_>) {
+    let bytes = minute(3);
+    let wish = Wish {
+        references: vec![1],
+        receivers: vec![2, 3],
+        mask: Mask::everything(),
+        segment: Seconds(1.3),
+        largest_delay: Seconds(0.25),
+    };
+    bencher.bench_local(|| {
+        recover(&mut || open(Cursor::new(&bytes)), &wish, |_| {}).expect("a plain file")
+    });
+}
+
 fn best(mut f: impl FnMut()) -> f64 {
     (0..5)
         .map(|_| {
@@ -94,7 +113,63 @@ fn best(mut f: impl FnMut()) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
+/// Fused multiply-adds a second on one core, eight numbers side by side in twelve chains: what the
+/// arithmetic of this processor comes to with 256-bit registers, the floor of every filter.
+fn fused_a_second() -> f64 {
+    #[inline(always)]
+    fn body(rounds: u32) -> f64 {
+        let mut x = [[0.5f64; 8]; 6];
+        for _ in 0..rounds {
+            for row in &mut x {
+                for v in row {
+                    *v = v.mul_add(0.999, 1e-3);
+                }
+            }
+        }
+        x.iter().flatten().sum()
+    }
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx2,fma")]
+    fn chains(rounds: u32) -> f64 {
+        body(rounds)
+    }
+    const ROUNDS: u32 = 2_000_000;
+    let seconds = best(|| {
+        #[cfg(target_arch = "x86_64")]
+        if std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma") {
+            // SAFETY: the processor was just asked and has these instructions.
+            #[allow(unsafe_code)]
+            divan::black_box(unsafe { chains(divan::black_box(ROUNDS)) });
+            return;
+        }
+        divan::black_box(body(divan::black_box(ROUNDS)));
+    });
+    48.0 * f64::from(ROUNDS) / seconds
+}
+
+/// Multiply-adds that a sample of one channel needs at least: sections of 3 (band-pass) or 5 each, the
+/// bands of every octave at its own rate, A and C, halving, squares; bookkeeping not counted.
+fn least_work() -> f64 {
+    let plan = Plan::new(f64::from(RATE), Bandwidth::AtEdges).expect("a usual rate");
+    let bands: f64 = plan
+        .bands()
+        .filter_map(|b| plan.place(b))
+        .map(|p| (3.0 * p.order as f64 / 2.0 + 1.0) / 2f64.powi(p.stage as i32))
+        .sum();
+    // Each halving makes one output of eleven operations for every two samples; A, C: three sections
+    // of five; Z, A, C squared.
+    bands + 11.0 + 15.0 + 3.0
+}
+
 fn main() {
+    let speed = fused_a_second();
+    let floor = speed / least_work() / f64::from(RATE);
+    println!(
+        "arithmetic floor: {:.0} multiply-adds a sample at {:.1} thousand million a second, {floor:.0} \
+         times real time per channel",
+        least_work(),
+        speed / 1e9
+    );
     let x = test_signal::white(1, 0.1, RATE as usize * 10);
     let plain = best(|| {
         divan::black_box(plainly(&x));
@@ -104,9 +179,10 @@ fn main() {
         let fast = best(|| read(&bytes, 1)) / (SECONDS * channels) as f64;
         println!(
             "{channels} channels, one core: {:.0} times real time per channel, {:.1} times the plain \
-             cascade",
+             cascade, {:.0} % of the arithmetic floor",
             1.0 / fast,
-            plain / fast
+            plain / fast,
+            100.0 / fast / floor
         );
     }
     divan::main();

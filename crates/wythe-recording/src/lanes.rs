@@ -245,27 +245,25 @@ pub(crate) fn halve<const C: usize>(
 }
 
 #[inline(always)]
-fn halve_body<const C: usize>(
+fn halve_body<const C: usize, const FUSED: bool>(
     h: &[f64; PAIRS],
     even: &[[f64; C]],
     odd: &[[f64; C]],
     out: &mut [[f64; C]],
 ) {
-    let n = out.len();
-    // Slices of equal length, so that no index has to be checked inside the loop.
-    let e: [&[[f64; C]]; 2 * PAIRS] = std::array::from_fn(|k| &even[k..k + n]);
-    let o = &odd[KEEP - 5..KEEP - 5 + n];
-    for j in 0..n {
-        let mut y = [0.0; C];
-        for c in 0..C {
-            y[c] = 0.5 * o[j][c]
-                + h[0] * (e[4][j][c] + e[5][j][c])
-                + h[1] * (e[3][j][c] + e[6][j][c])
-                + h[2] * (e[2][j][c] + e[7][j][c])
-                + h[3] * (e[1][j][c] + e[8][j][c])
-                + h[4] * (e[0][j][c] + e[9][j][c]);
-        }
-        out[j] = y;
+    // Every output is the same sum whatever its channel, so all are one long row of numbers, and a
+    // plain loop over it is what the compiler turns into wide registers by itself.
+    let length = out.len() * C;
+    let (even, odd) = (even.as_flattened(), odd.as_flattened());
+    let [e0, e1, e2, e3, e4, e5, e6, e7, e8, e9]: [&[f64]; 2 * PAIRS] =
+        std::array::from_fn(|k| &even[k * C..][..length]);
+    let o = &odd[(KEEP - 5) * C..][..length];
+    for (n, y) in out.as_flattened_mut()[..length].iter_mut().enumerate() {
+        let mut sum = fused::<FUSED>(h[0], e4[n] + e5[n], 0.5 * o[n]);
+        sum = fused::<FUSED>(h[1], e3[n] + e6[n], sum);
+        sum = fused::<FUSED>(h[2], e2[n] + e7[n], sum);
+        sum = fused::<FUSED>(h[3], e1[n] + e8[n], sum);
+        *y = fused::<FUSED>(h[4], e0[n] + e9[n], sum);
     }
 }
 
@@ -368,7 +366,7 @@ macro_rules! translated {
                     odd: &[[f64; C]],
                     out: &mut [[f64; C]],
                 ) {
-                    super::halve_body::<C>(h, even, odd, out);
+                    super::halve_body::<C, $fused>(h, even, odd, out);
                 }
 
                 $(#[$how])?
