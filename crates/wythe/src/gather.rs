@@ -4,13 +4,14 @@ use std::io::BufReader;
 use std::path::Path;
 
 use wythe_building::Building;
-use wythe_findings::caution::{Caution, Settings, cautions, cautions_in};
+use wythe_findings::caution::Caution;
 use wythe_findings::{Explained, Measured, Predicted, Trial, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
 use wythe_transmission::Cache;
 
+use crate::cautions;
 use crate::failure::Failure;
 use crate::load::{self, DiskFiles};
 use crate::measuring;
@@ -67,11 +68,7 @@ impl Gathered {
             let built = apply(found.as_ref().map_or(building, |f| &f.0), &m.plan.changes);
             predict(&built, &mut Cache::default()).ok()
         });
-        let settings = Settings::default();
-        let cautions = match &predicted {
-            Some(p) => cautions_in(building, &settings, &p.model),
-            None => cautions(building, &settings),
-        };
+        let cautions = cautions::of(building, predicted.as_ref());
         let notes = notes(&reading);
         let files = files(folder, &reading, &project, measured.as_ref());
         Ok(Gathered {

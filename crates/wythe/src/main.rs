@@ -4,6 +4,7 @@
 
 mod args;
 mod browser;
+mod cautions;
 mod commands;
 mod demo;
 mod failure;
