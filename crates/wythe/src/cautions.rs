@@ -4,23 +4,11 @@
 use serde_json::{Value, json};
 use wythe_bands::Level;
 use wythe_building::{Action, Building};
-use wythe_findings::caution::{
-    Caution, Concern, STANDING_NOTICE, Settings, Topic, cautions, cautions_in,
-};
-use wythe_findings::{Measured, Predicted};
+use wythe_findings::Measured;
+use wythe_findings::caution::{Caution, Concern, STANDING_NOTICE, Topic};
 use wythe_rating::dose::allowances;
 
 use crate::output::{one, rounded, wrap};
-
-/// All cautions of a building, with predicted levels where there are any. What the building does
-/// not state is assumed, and each caution says what.
-pub fn of(building: &Building, predicted: Option<&Predicted>) -> Vec<Caution> {
-    let settings = Settings::stated(building);
-    match predicted {
-        Some(p) => cautions_in(building, &settings, &p.model),
-        None => cautions(building, &settings),
-    }
-}
 
 /// Whether a caution is about one of these changes.
 pub fn about_changes(caution: &Caution, building: &Building, changes: &[usize]) -> bool {

@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 use wythe_building::Building;
-use wythe_findings::caution::{Caution, STANDING_NOTICE};
+use wythe_findings::caution::{Caution, STANDING_NOTICE, cautions_of};
 use wythe_findings::predict;
 use wythe_partition::{Conditions, rank_inputs};
 use wythe_project::Noted;
@@ -210,5 +210,5 @@ fn unknowns_text(building: &Building) -> String {
 
 /// Cautions of the building, with predicted levels where it can be predicted.
 fn asked(building: &Building) -> Vec<Caution> {
-    cautions::of(building, predict(building, &mut Cache::default()).ok().as_ref())
+    cautions_of(building, predict(building, &mut Cache::default()).ok().as_ref().map(|p| &p.model))
 }

@@ -3,7 +3,7 @@
 use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Remark};
 use wythe_building::Building;
-use wythe_findings::caution::{Caution, Topic};
+use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_findings::{
     Explained, ExplainedPair, Finding, Statement, Trial, explain, predict, sentence, sentences,
     statements,
@@ -36,7 +36,7 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     let found = explain(building, &trials, &mut Cache::default())
         .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
     let predicted = predict(building, &mut Cache::default()).ok();
-    let cautions = cautions::of(building, predicted.as_ref());
+    let cautions = cautions_of(building, predicted.as_ref().map(|p| &p.model));
     if common.json {
         let mut object = record(building, &found, &measured.remarks);
         object["cautions"] = cautions::records(&cautions);

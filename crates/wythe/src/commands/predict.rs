@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Remark, weighting::Weighting};
 use wythe_building::{Building, RoomIndex};
 use wythe_findings::caution::requirements::{Asked, NOT_LAW, asked_of};
-use wythe_findings::caution::{Caution, Topic};
+use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_findings::{
     Arrived, Assessment, Predicted, deviation_of_weighted, predict, sentences, shares_of_weighted,
 };
@@ -61,7 +61,7 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
     // Of the building as described; a state moves doors, not what can hurt.
     let as_described = predict(building, &mut cache)
         .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
-    let cautions = cautions::of(building, Some(&as_described));
+    let cautions = cautions_of(building, Some(&as_described.model));
     for (name, in_state) in &states {
         let mut predicted = predict(in_state, &mut cache)
             .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;

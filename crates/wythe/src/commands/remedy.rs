@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Value, json};
 use wythe_bands::SurfaceMass;
 use wythe_building::Building;
-use wythe_findings::caution::{Caution, Topic};
+use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_remedy::{
     Asked, Buying, ComparedAt, Counting, Frontier, LimitCheck, Outcome, PriceList, Remedies, Stage,
     Wish, Yard, compare, frontier, headline, money, outcome, priced, remedies_for, single_changes,
@@ -75,7 +75,7 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         None => None,
     };
     let predicted = wythe_findings::predict(building, &mut cache).ok();
-    let warned = cautions::of(building, predicted.as_ref());
+    let warned = cautions_of(building, predicted.as_ref().map(|p| &p.model));
     if common.json {
         let mut object = record(building, &found);
         object["cautions"] = cautions::records(&warned);
