@@ -5,7 +5,7 @@ use wythe_building::RoomIndex;
 
 use crate::assemble::{per_band, spectrum};
 use crate::inverse::{Inverse, by_band, is_large};
-use crate::ways::{self, Reduced, Way};
+use crate::ways::{self, Hops, Shares, Way};
 use crate::{BANDS, Link, LinkKind, Model, PerBand};
 
 /// Levels everywhere from one source room.
@@ -28,6 +28,10 @@ pub struct Received {
     pub deviation: Spectrum<LevelDifference>,
     /// The ways the sound took, most energy first, with what is too small to list in the last.
     pub ways: Vec<Way>,
+    /// The share from which on ways are listed: 0.005 unless the building has so many that the
+    /// walk had to be cut short; 1 where most of the sound comes through more rooms in a row than
+    /// are followed.
+    pub listed_from: f64,
     /// How the level follows each link: dB per dB.
     pub sensitivity: Vec<Sensitivity>,
 }
@@ -67,38 +71,51 @@ impl Model {
     /// The matrix is symmetric and positive definite while every A_i > 0.
     /// Source: derived; the two-room case is the classic L₁ − L₂ = R − 10 lg(S/A).
     pub fn from_source(&self, source: RoomIndex) -> Field {
-        let whole = Inverse::of(self, self);
-        self.field(&whole, source, &mut Reduced::new(self))
+        self.from_sources(&[source]).remove(0)
     }
 
-    /// [`Model::from_source`] for several sources at the cost of little more than one: they share
-    /// the inverse and what is left of it without the rooms on a way.
+    /// [`Model::from_source`] for several sources, which share the inverse of the balance.
     pub fn from_sources(&self, sources: &[RoomIndex]) -> Vec<Field> {
         let whole = Inverse::of(self, self);
-        let mut reduced = Reduced::new(self);
-        sources.iter().map(|&s| self.field(&whole, s, &mut reduced)).collect()
+        let hops = Hops::new(self);
+        sources.iter().map(|&s| self.field(&whole, s, &hops)).collect()
     }
 
-    fn field(&self, whole: &Inverse, source: RoomIndex, reduced: &mut Reduced) -> Field {
+    /// Levels and ways from several sources and nothing else: what a moved slider needs.
+    pub fn shares(&self, sources: &[RoomIndex]) -> Vec<Vec<Shares>> {
+        let whole = Inverse::of(self, self);
+        let hops = Hops::new(self);
+        sources
+            .iter()
+            .map(|s| {
+                let energies = ways::energies(self, &whole, s.0);
+                ways::from_source(self, &whole, &hops, s.0, &energies)
+            })
+            .collect()
+    }
+
+    fn field(&self, whole: &Inverse, source: RoomIndex, hops: &Hops) -> Field {
         let network = Network::from_inverse(self, whole, source);
-        let receivers = (0..self.rooms)
-            .filter(|&r| r != source.0)
-            .map(|r| self.received(&network, RoomIndex(r), reduced))
+        let energies: Vec<PerBand> =
+            (0..self.rooms).map(|r| network.transfer(RoomIndex(r))).collect();
+        let receivers = ways::from_source(self, whole, hops, source.0, &energies)
+            .into_iter()
+            .map(|shares| self.received(&network, shares))
             .collect();
         Field { source, receivers }
     }
 
-    fn received(&self, network: &Network<'_>, room: RoomIndex, reduced: &mut Reduced) -> Received {
-        let x = network.transfer(room);
+    fn received(&self, network: &Network<'_>, shares: Shares) -> Received {
+        let Shares { room, energy: x, ways, listed_from } = shares;
         let difference = spectrum(&x, |x| (x > 0.0).then(|| LevelDifference(-10.0 * x.log10())));
         let sensitivity = self.sensitivity(network, room, &x);
         let deviation = self.deviation(network, room, &x, &sensitivity);
-        let ways = ways::ways(self, network, room, &x, reduced);
         Received {
             room,
             difference,
             deviation: deviation.filter_map(|b, d| difference.get(b).map(|_| d)),
             ways,
+            listed_from,
             sensitivity,
         }
     }
