@@ -4,7 +4,7 @@ use wythe_bands::{
     Band, Level, LevelDifference, Octave, OctaveSpectrum, Remark, Seconds, Spectrum,
     weighting::Weighting,
 };
-use wythe_building::{Criterion, RoomIndex, Target};
+use wythe_building::{Criterion, DifferenceKind, Hours, RoomIndex, Target};
 use wythe_rating::audibility::Threshold;
 use wythe_rating::room_noise::{NcTable, nc_curve, nr_curve};
 use wythe_rating::{Bound, Curve, Method, Midband, Options, Resolution, rate};
@@ -33,6 +33,10 @@ pub struct Assessment {
 pub struct Arrival<'a> {
     /// The source room.
     pub from: RoomIndex,
+    /// When the source plays; `None` for any time.
+    pub plays: Option<Hours>,
+    /// How far the source's fast-weighted maximum lies above its level, if known.
+    pub maximum_above: Option<LevelDifference>,
     /// Levels in the receiving room.
     pub levels: &'a Spectrum<Level>,
     /// Level difference between the rooms.
@@ -68,6 +72,13 @@ pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment 
         octave_margins: OctaveSpectrum::empty(),
         remarks: Vec::new(),
     };
+    if let (Some(asked), Some(plays)) = (target.hours, arrival.plays)
+        && !asked.overlaps(plays)
+    {
+        let text = format!("asked for {asked}, and the source plays {plays}: not judged");
+        out.remarks.push(Remark::new("target::other-hours", text));
+        return out;
+    }
     let verdict = match verdict(&target.criterion, arrival, arrival.levels, arrival.difference) {
         Ok(verdict) => verdict,
         Err(remark) => {
@@ -137,6 +148,14 @@ fn verdict(
         Criterion::Thirds(limits) => thirds(&|b| limits.get(b).map(|l| l.0)),
         Criterion::LevelA(most) => total(Weighting::A, *most),
         Criterion::LevelC(most) => total(Weighting::C, *most),
+        Criterion::MaximumA(most) => match arrival.maximum_above {
+            Some(above) => total(Weighting::A, *most - above),
+            None => Err(Remark::new(
+                "target::no-maximum",
+                "asks about maxima, and nothing says how far the source's lie above its level: \
+                 state `maximum_above` of the source",
+            )),
+        },
         Criterion::NotAudible => thirds(&|b| {
             let threshold = hearing_threshold(b);
             let background = arrival.background.and_then(|s| s.get(b)).map(|l| l.0);
@@ -145,12 +164,25 @@ fn verdict(
                 (t, n) => t.or(n),
             }
         }),
-        Criterion::WeightedDifference { least, term, from } => {
+        Criterion::WeightedDifference { of, least, term, from } => {
             if from.is_some_and(|f| f != arrival.from) {
                 return Err(Remark::new("target::other-source", "asks about another source"));
             }
-            let standardized = difference
-                .zip_with(arrival.decay, |d, t| LevelDifference(d.0 + 10.0 * (t.0 / 0.5).log10()));
+            let of_totals = |weighting| {
+                let played = levels.zip_with(difference, |l, d| l + d);
+                let there = levels.weighted_total(weighting).ok_or_else(nothing)?;
+                let here = played.weighted_total(weighting).ok_or_else(nothing)?;
+                let margin = (here - there).0 - least.0;
+                Ok(Verdict { margin, band: None, octaves: OctaveSpectrum::empty() })
+            };
+            let standardized = match of {
+                DifferenceKind::LevelA => return of_totals(Weighting::A),
+                DifferenceKind::LevelC => return of_totals(Weighting::C),
+                DifferenceKind::Plain => *difference,
+                DifferenceKind::Standardized => difference.zip_with(arrival.decay, |d, t| {
+                    LevelDifference(d.0 + 10.0 * (t.0 / 0.5).log10())
+                }),
+            };
             let curve = curve(&standardized);
             let rating = rate(
                 &curve,

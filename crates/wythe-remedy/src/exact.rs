@@ -560,6 +560,8 @@ impl<'a> Search<'a> {
                 let decay = decay(self.building, target.room);
                 let arrival = Arrival {
                     from: sound.room,
+                    plays: sound.hours,
+                    maximum_above: sound.maximum_above,
                     levels: &levels,
                     difference: &difference,
                     deviation: &Spectrum::empty(),

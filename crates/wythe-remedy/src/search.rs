@@ -249,6 +249,8 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
             let decay = decay(building, target.room);
             let arrival = Arrival {
                 from: sound.room,
+                plays: sound.hours,
+                maximum_above: sound.maximum_above,
                 levels: &levels,
                 difference: &difference,
                 deviation: &deviation,

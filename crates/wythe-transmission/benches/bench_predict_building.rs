@@ -216,3 +216,19 @@ fn changed_wall_to_all_levels(bencher: Bencher) {
         black_box(model.all_energies())
     });
 }
+
+/// The same with the shares of all ways from all twelve rooms: the whole wait after a changed
+/// layer.
+#[divan::bench]
+fn changed_wall_to_all_shares(bencher: Bencher) {
+    let mut building = block_of_rooms();
+    let mut cache = wythe_transmission::Cache::default();
+    let sources: Vec<RoomIndex> = (0..12).map(RoomIndex).collect();
+    let mut thick = false;
+    bencher.bench_local(|| {
+        thick = !thick;
+        building.boundaries[0].build_up = wythe_building::BuildUpIndex(if thick { 2 } else { 0 });
+        let model = wythe_transmission::assemble(&building, &mut cache).expect("a sound house");
+        black_box(model.shares(&sources))
+    });
+}

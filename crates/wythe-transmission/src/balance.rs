@@ -82,14 +82,14 @@ impl Model {
     }
 
     /// Levels and ways from several sources and nothing else: what a moved slider needs.
-    pub fn shares(&self, sources: &[RoomIndex]) -> Vec<Vec<Shares>> {
+    pub fn shares(&self, sources: &[RoomIndex]) -> Vec<Shares> {
         let whole = Inverse::of(self, self);
         let hops = Hops::new(self);
         sources
             .iter()
             .map(|s| {
                 let energies = ways::energies(self, &whole, s.0);
-                ways::from_source(self, &whole, &hops, s.0, &energies)
+                ways::from_source(self, &whole, &hops, s.0, energies)
             })
             .collect()
     }
@@ -98,15 +98,17 @@ impl Model {
         let network = Network::from_inverse(self, whole, source);
         let energies: Vec<PerBand> =
             (0..self.rooms).map(|r| network.transfer(RoomIndex(r))).collect();
-        let receivers = ways::from_source(self, whole, hops, source.0, &energies)
-            .into_iter()
-            .map(|shares| self.received(&network, shares))
+        let shares = ways::from_source(self, whole, hops, source.0, energies);
+        let receivers = (0..self.rooms)
+            .filter(|&r| r != source.0)
+            .map(|r| self.received(&network, RoomIndex(r), &shares))
             .collect();
         Field { source, receivers }
     }
 
-    fn received(&self, network: &Network<'_>, shares: Shares) -> Received {
-        let Shares { room, energy: x, ways, listed_from } = shares;
+    fn received(&self, network: &Network<'_>, room: RoomIndex, shares: &Shares) -> Received {
+        let x = shares.energies[room.0];
+        let (ways, listed_from) = (shares.owned(room), shares.listed_from(room));
         let difference = spectrum(&x, |x| (x > 0.0).then(|| LevelDifference(-10.0 * x.log10())));
         let sensitivity = self.sensitivity(network, room, &x);
         let deviation = self.deviation(network, room, &x, &sensitivity);

@@ -41,17 +41,77 @@ pub struct Way {
     pub share: PerBand,
 }
 
-/// Levels and ways at one receiver, without derivatives and deviations.
-#[derive(Clone, Debug, PartialEq)]
+/// Levels and ways from one source to all rooms, without derivatives and deviations.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Shares {
-    /// The room.
-    pub room: RoomIndex,
-    /// Mean-square pressure with the source room at one; 0 where nothing arrives.
-    pub energy: PerBand,
-    /// The ways, as in [`crate::Received::ways`].
-    pub ways: Vec<Way>,
-    /// The share from which ways are listed: 0.005 unless the walk had to be cut short.
-    pub listed_from: f64,
+    /// Mean-square pressure per room with the source room at one; 0 where nothing arrives.
+    pub energies: Vec<PerBand>,
+    /// Per room, which of `listed` are its ways, and what is left for the rest.
+    receivers: Vec<(std::ops::Range<usize>, PerBand)>,
+    listed: Vec<Listed>,
+    /// Shares, links and rooms of all ways one after the other.
+    shares: Vec<PerBand>,
+    links: Vec<usize>,
+    rooms: Vec<RoomIndex>,
+    least: f64,
+    too_deep: bool,
+}
+
+/// A way by its places in [`Shares`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Listed {
+    receiver: usize,
+    sum: f64,
+    share: usize,
+    links: usize,
+    rooms: usize,
+    steps: usize,
+}
+
+impl Shares {
+    /// Links, rooms and share of every listed way to a room, most energy (band shares added)
+    /// first.
+    pub fn ways_to(
+        &self,
+        room: RoomIndex,
+    ) -> impl Iterator<Item = (&[usize], &[RoomIndex], &PerBand)> {
+        let range = self.receivers.get(room.0).map_or(0..0, |(range, _)| range.clone());
+        self.listed[range].iter().map(|l| {
+            (
+                &self.links[l.links..l.links + l.steps],
+                &self.rooms[l.rooms..=l.rooms + l.steps],
+                &self.shares[l.share],
+            )
+        })
+    }
+
+    /// Share of all ways to a room that are too small to list.
+    pub fn rest(&self, room: RoomIndex) -> PerBand {
+        self.receivers.get(room.0).map_or([0.0; BANDS], |(_, rest)| *rest)
+    }
+
+    /// The same as values of their own, the rest last.
+    pub(crate) fn owned(&self, room: RoomIndex) -> Vec<Way> {
+        let mut out: Vec<Way> = self
+            .ways_to(room)
+            .map(|(links, rooms, share)| Way {
+                links: links.to_vec(),
+                rooms: rooms.to_vec(),
+                share: *share,
+            })
+            .collect();
+        let rest = self.rest(room);
+        if rest.iter().any(|&s| s > 1e-12) {
+            out.push(Way { links: Vec::new(), rooms: Vec::new(), share: rest });
+        }
+        out
+    }
+
+    /// The share from which ways to a room are listed, see [`crate::Received::listed_from`].
+    pub fn listed_from(&self, room: RoomIndex) -> f64 {
+        let left = self.rest(room).iter().any(|s| *s > 0.5);
+        if self.too_deep && left { 1.0 } else { self.least }
+    }
 }
 
 /// A way smaller than this share in every band goes into the sum of small ways. A reader cannot
@@ -112,74 +172,68 @@ impl Way {
     }
 }
 
-
-/// All ways from a source to every room in which something arrives: `energies` holds the transfer
-/// to each room, `whole` the inverse of the whole balance.
+/// All ways from a source to every room in which something arrives; `whole` is the inverse of the
+/// whole balance.
 pub(crate) fn from_source(
     model: &Model,
     whole: &Inverse,
     hops: &Hops,
     source: usize,
-    energies: &[PerBand],
-) -> Vec<Shares> {
+    energies: Vec<PerBand>,
+) -> Shares {
     let mut walk = Walk {
         model,
         whole,
         hops,
-        per_total: energies.iter().map(|x| x.map(|v| if v > 0.0 { 1.0 / v } else { 0.0 })).collect(),
+        per_total: energies
+            .iter()
+            .map(|x| x.map(|v| if v > 0.0 { 1.0 / v } else { 0.0 }))
+            .collect(),
         least: LEAST_SHARE,
-        found: vec![Vec::new(); model.rooms],
+        out: Shares { energies, ..Shares::default() },
         rooms: Vec::new(),
         rows: Vec::new(),
         spare: Vec::new(),
         path: Vec::new(),
+        chosen: Vec::new(),
         alive: Vec::new(),
         steps: MOST_STEPS,
-        too_deep: false,
     };
-    let mut listed_from = LEAST_SHARE;
     for least in std::iter::once(LEAST_SHARE).chain(COARSER) {
-        listed_from = least;
         if walk.all_from(source, least) {
             break;
         }
     }
-    let deep = walk.too_deep;
-    let found = std::mem::take(&mut walk.found);
-    found
-        .into_iter()
-        .enumerate()
-        .filter(|(r, _)| *r != source)
-        .map(|(r, found)| {
-            let ways = listed(found, &energies[r]);
-            // Where ways beyond the most rooms were left, the rest may be anything.
-            let rest = ways.last().filter(|w| w.is_rest());
-            let large = rest.is_some_and(|w| w.share.iter().any(|s| *s > 0.5));
-            let listed_from = if deep && large { 1.0 } else { listed_from };
-            Shares { room: RoomIndex(r), energy: energies[r], ways, listed_from }
-        })
-        .collect()
+    let mut out = walk.out;
+    out.list(source);
+    out
 }
 
-/// Most energy (band shares added) first, the rest last.
-fn listed(mut found: Vec<(f64, Way)>, x: &PerBand) -> Vec<Way> {
-    if x.iter().all(|&v| v <= 0.0) {
-        return Vec::new();
-    }
-    found.sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.links.cmp(&b.1.links)));
-    found.truncate(MOST_WAYS);
-    let mut rest = x.map(|v| if v > 0.0 { 1.0 } else { 0.0 });
-    for (_, way) in &found {
-        for b in 0..BANDS {
-            rest[b] -= way.share[b];
+impl Shares {
+    /// Puts what was found in order.
+    fn list(&mut self, source: usize) {
+        let Shares { listed, links, .. } = self;
+        listed.sort_unstable_by(|a, b| {
+            a.receiver.cmp(&b.receiver).then_with(|| b.sum.total_cmp(&a.sum)).then_with(|| {
+                links[a.links..a.links + a.steps].cmp(&links[b.links..b.links + b.steps])
+            })
+        });
+        let mut at = 0;
+        for room in 0..self.energies.len() {
+            let count = self.listed[at..].iter().take_while(|l| l.receiver == room).count();
+            let range = at..at + count.min(MOST_WAYS);
+            at += count;
+            let x = &self.energies[room];
+            let mut rest = x.map(|v| if v > 0.0 && room != source { 1.0 } else { 0.0 });
+            for way in &self.listed[range.clone()] {
+                let share = &self.shares[way.share];
+                for b in 0..BANDS {
+                    rest[b] -= share[b];
+                }
+            }
+            self.receivers.push((range, rest.map(|s| s.max(0.0))));
         }
     }
-    let rest = rest.map(|s| s.max(0.0));
-    let mut found: Vec<Way> = found.into_iter().map(|(_, way)| way).collect();
-    if rest.iter().any(|&s| s > 1e-12) {
-        found.push(Way { links: Vec::new(), rooms: Vec::new(), share: rest });
-    }
-    found
 }
 
 /// Neighbours of each room with the parallel links to them.
@@ -193,21 +247,31 @@ pub(crate) struct Hops {
 }
 
 /// All parallel links from a room to one neighbour.
+#[derive(Clone)]
 struct Hop {
     to: usize,
-    /// Links with what each adds to the receiver (coupling, outdoors over its spread), the
-    /// greatest first by `top`, its greatest share of `most` over the bands.
-    links: Vec<(f64, usize, PerBand)>,
+    /// Links, the greatest first by their greatest share of `most` over the bands.
+    links: Vec<(f64, usize)>,
     /// Greatest gain of a single link per band.
     most: PerBand,
+}
+
+/// What a link adds to the receiver it leads to: its coupling, outdoors over its spread.
+fn gain(model: &Model, link: usize, to: usize) -> PerBand {
+    let link = &model.links[link];
+    match (model.outdoors[to], link.spread) {
+        (false, _) => link.coupling,
+        (true, Some(spread)) => link.coupling.map(|g| g / spread),
+        (true, None) => [0.0; BANDS],
+    }
 }
 
 impl Hops {
     pub fn new(model: &Model) -> Hops {
         let n = model.rooms;
         let mut out = Hops {
-            first: (0..n).map(|_| Vec::new()).collect(),
-            later: (0..n).map(|_| Vec::new()).collect(),
+            first: vec![Vec::new(); n],
+            later: vec![Vec::new(); n],
             into: vec![Vec::new(); n],
         };
         for (index, link) in model.links.iter().enumerate() {
@@ -217,41 +281,33 @@ impl Hops {
             }
             let shakes = link.kind == LinkKind::StructureBorne;
             for (from, to) in std::iter::once((i, j)).chain((!shakes).then_some((j, i))) {
-                let gain = match (model.outdoors[to], link.spread) {
-                    (false, _) => link.coupling,
-                    (true, Some(spread)) => link.coupling.map(|g| g / spread),
-                    (true, None) => continue,
-                };
-                let list = &mut out.first[from];
-                match list.iter_mut().find(|h| h.to == to) {
-                    Some(hop) => hop.links.push((0.0, index, gain)),
-                    None => list.push(Hop { to, links: vec![(0.0, index, gain)], most: gain }),
+                for list in [&mut out.first[from], &mut out.later[from]]
+                    .into_iter()
+                    .take(2 - usize::from(shakes))
+                {
+                    match list.iter_mut().find(|h| h.to == to) {
+                        Some(hop) => hop.links.push((0.0, index)),
+                        None => {
+                            list.push(Hop { to, links: vec![(0.0, index)], most: [0.0; BANDS] });
+                        }
+                    }
                 }
             }
         }
         for from in 0..n {
+            for hop in &mut out.later[from] {
+                hop.order(model);
+            }
             for hop in &mut out.first[from] {
-                let plain: Vec<(f64, usize, PerBand)> = hop
-                    .links
-                    .iter()
-                    .filter(|l| model.links[l.1].kind != LinkKind::StructureBorne)
-                    .cloned()
-                    .collect();
-                if plain.len() == hop.links.len() {
-                    hop.order();
-                    out.later[from].push(Hop { to: hop.to, links: hop.links.clone(), most: hop.most });
-                } else {
-                    hop.order();
-                    if !plain.is_empty() {
-                        let mut later = Hop { to: hop.to, links: plain, most: hop.most };
-                        later.order();
-                        out.later[from].push(later);
-                    }
+                match out.later[from].iter().find(|l| l.to == hop.to) {
+                    Some(same) if same.links.len() == hop.links.len() => *hop = same.clone(),
+                    _ => hop.order(model),
                 }
             }
             for hop in out.later[from].iter().filter(|h| model.outdoors[h.to]) {
                 let mut sum = [0.0; BANDS];
-                for (_, _, gain) in &hop.links {
+                for (_, link) in &hop.links {
+                    let gain = gain(model, *link, hop.to);
                     for b in 0..BANDS {
                         sum[b] += gain[b];
                     }
@@ -264,17 +320,22 @@ impl Hops {
 }
 
 impl Hop {
-    fn order(&mut self) {
+    fn order(&mut self, model: &Model) {
         self.most = [0.0; BANDS];
-        for (_, _, gain) in &self.links {
+        for (_, link) in &self.links {
+            let gain = gain(model, *link, self.to);
             for b in 0..BANDS {
                 self.most[b] = self.most[b].max(gain[b]);
             }
         }
-        for (top, _, gain) in &mut self.links {
-            *top = (0..BANDS)
-                .map(|b| if self.most[b] > 0.0 { gain[b] / self.most[b] } else { 0.0 })
-                .fold(0.0, f64::max);
+        let per_most = self.most.map(|m| if m > 0.0 { 1.0 / m } else { 0.0 });
+        for (top, link) in &mut self.links {
+            let gain = gain(model, *link, self.to);
+            for b in 0..BANDS {
+                *top = top.max(gain[b] * per_most[b]);
+            }
+            // One over and back may round below one.
+            *top *= 1.0 + 1e-12;
         }
         self.links.sort_by(|a, b| b.0.total_cmp(&a.0));
     }
@@ -293,8 +354,8 @@ struct Walk<'a> {
     /// One over each receiver's energy, zero where nothing arrives.
     per_total: Vec<PerBand>,
     least: f64,
-    /// Ways with the sum of their shares, per receiver.
-    found: Vec<Vec<(f64, Way)>>,
+    /// What was found.
+    out: Shares,
     /// Rooms of the sequence so far.
     rooms: Vec<usize>,
     /// Their rows.
@@ -303,10 +364,11 @@ struct Walk<'a> {
     spare: Vec<Vec<PerBand>>,
     /// Hops of the sequence so far.
     path: Vec<&'a Hop>,
+    /// Links chosen for the first of them.
+    chosen: Vec<usize>,
     /// Receivers still worth going on for, one stretch per room of the sequence.
     alive: Vec<usize>,
     steps: usize,
-    too_deep: bool,
 }
 
 impl<'a> Walk<'a> {
@@ -314,8 +376,12 @@ impl<'a> Walk<'a> {
     fn all_from(&mut self, source: usize, least: f64) -> bool {
         self.least = least;
         self.steps = MOST_STEPS;
-        self.too_deep = false;
-        self.found.iter_mut().for_each(Vec::clear);
+        self.out.least = least;
+        self.out.too_deep = false;
+        self.out.listed.clear();
+        self.out.shares.clear();
+        self.out.links.clear();
+        self.out.rooms.clear();
         self.rooms.clear();
         self.path.clear();
         self.rows.clear();
@@ -415,7 +481,7 @@ impl<'a> Walk<'a> {
             }
             if self.alive.len() > alive_to {
                 if self.rooms.len() + 1 >= MOST_ROOMS {
-                    self.too_deep = true;
+                    self.out.too_deep = true;
                 } else {
                     let standing: PerBand = std::array::from_fn(|b| standing[b] * own[b]);
                     let most: PerBand = std::array::from_fn(|b| reached[b] * own[b]);
@@ -447,49 +513,81 @@ impl<'a> Walk<'a> {
         }
         let whole: PerBand = std::array::from_fn(|b| standing[b] * own[b] * total[b]);
         self.path.push(last);
-        let mut chosen = Vec::with_capacity(self.path.len());
-        let mut found = std::mem::take(&mut self.found[receiver]);
-        self.choose(0, &whole, best, &mut chosen, &mut found);
-        self.found[receiver] = found;
+        let (rooms, before) = (self.out.rooms.len(), self.out.listed.len());
+        self.choose(0, &whole, best, rooms);
+        if self.out.listed.len() > before {
+            let through = self.rooms.iter().chain(std::iter::once(&receiver));
+            self.out.rooms.extend(through.map(|&r| RoomIndex(r)));
+        }
         self.path.pop();
     }
 
-    /// Takes one link for each hop from `at` on; `best` bounds the share of what follows.
-    fn choose(
-        &self,
-        at: usize,
-        share: &PerBand,
-        best: f64,
-        chosen: &mut Vec<usize>,
-        found: &mut Vec<(f64, Way)>,
-    ) {
+    /// Takes one link for each hop from `at` on; `best` bounds the share of what follows, `rooms`
+    /// is where the rooms of the sequence will stand.
+    fn choose(&mut self, at: usize, share: &PerBand, best: f64, rooms: usize) {
         let hop = self.path[at];
-        for (top, link, gain) in &hop.links {
+        for (top, link) in &hop.links {
             let best = best * top;
             // Greatest first: all others are smaller.
             if best < self.least {
                 break;
             }
+            let gain = gain(self.model, *link, hop.to);
             let share: PerBand = std::array::from_fn(|b| share[b] * gain[b]);
-            chosen.push(*link);
+            self.chosen.push(*link);
             if at + 1 < self.path.len() {
-                self.choose(at + 1, &share, best, chosen, found);
+                self.choose(at + 1, &share, best, rooms);
             } else if share.iter().any(|s| *s >= self.least) {
-                let rooms = self.rooms.iter().chain(std::iter::once(&hop.to));
-                let way = Way {
-                    links: chosen.clone(),
-                    rooms: rooms.map(|&r| RoomIndex(r)).collect(),
-                    share,
-                };
-                found.push((share.iter().sum(), way));
+                self.out.listed.push(Listed {
+                    receiver: hop.to,
+                    sum: share.iter().sum(),
+                    share: self.out.shares.len(),
+                    links: self.out.links.len(),
+                    rooms,
+                    steps: self.chosen.len(),
+                });
+                self.out.shares.push(share);
+                self.out.links.extend_from_slice(&self.chosen);
             }
-            chosen.pop();
+            self.chosen.pop();
         }
     }
 }
 
 /// Transfers from a source to every room, itself at one.
 pub(crate) fn energies(model: &Model, whole: &Inverse, source: usize) -> Vec<PerBand> {
-    let network = Network::from_inverse(model, whole, RoomIndex(source));
-    (0..model.rooms).map(|r| network.transfer(RoomIndex(r))).collect()
+    let shakes = |l: &crate::Link| l.kind == LinkKind::StructureBorne && l.rooms[0].0 == source;
+    if model.outdoors[source] || model.links.iter().any(shakes) {
+        let network = Network::from_inverse(model, whole, RoomIndex(source));
+        return (0..model.rooms).map(|r| network.transfer(RoomIndex(r))).collect();
+    }
+    // x_r = K_sr/K_ss of the whole inverse.
+    let per_own = whole.at(source, source).map(|k| if k > 0.0 { 1.0 / k } else { 0.0 });
+    let mut out: Vec<PerBand> = (0..model.rooms)
+        .map(|r| {
+            let there = whole.at(source, r);
+            std::array::from_fn(|b| there[b] * per_own[b])
+        })
+        .collect();
+    out[source] = [1.0; BANDS];
+    for room in (0..model.rooms).filter(|&r| model.outdoors[r]) {
+        out[room] = [0.0; BANDS];
+    }
+    for (index, link) in model.links.iter().enumerate() {
+        let [i, j] = link.rooms.map(|r| r.0);
+        let (indoor, outdoor) = match (model.outdoors[i], model.outdoors[j]) {
+            (false, true) => (i, j),
+            (true, false) => (j, i),
+            _ => continue,
+        };
+        if link.spread.is_none() {
+            continue;
+        }
+        let gain = gain(model, index, outdoor);
+        let level = out[indoor];
+        for b in 0..BANDS {
+            out[outdoor][b] += level[b] * gain[b];
+        }
+    }
+    out
 }

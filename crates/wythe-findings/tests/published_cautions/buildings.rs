@@ -106,6 +106,7 @@ pub fn source(room: usize, level: Spectrum<Level>) -> SoundSource {
         room: RoomIndex(room),
         levels: level,
         invented: true,
+        maximum_above: None,
         hours: None,
         standpoint: Standpoint::default(),
     }

@@ -365,7 +365,9 @@ fn by(recorded: bool) -> Text {
 /// The requirement with its hours.
 pub fn requirement(j: &Judged<'_>) -> String {
     let at_most = match j.target.criterion {
-        wythe_building::Criterion::LevelA(_) | wythe_building::Criterion::LevelC(_) => "at most ",
+        wythe_building::Criterion::LevelA(_)
+        | wythe_building::Criterion::LevelC(_)
+        | wythe_building::Criterion::MaximumA(_) => "at most ",
         _ => "",
     };
     let hours = j.target.hours.map(|h| {

@@ -133,6 +133,8 @@ fn recorded<'a>(
         let levels = source.levels.zip_with(difference, |l, d| l - d);
         let arrival = Arrival {
             from: source.room,
+            plays: source.hours,
+            maximum_above: source.maximum_above,
             levels: &levels,
             difference,
             deviation: &result.uncertainty,
