@@ -2,7 +2,7 @@
 
 use wythe_bands::{Level, LevelDifference, OctaveSpectrum, Spectrum, Standpoint};
 
-use crate::RoomIndex;
+use crate::{RoomIndex, SoundSource};
 
 /// A requirement on one room.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,6 +73,16 @@ pub struct Hours {
     pub from: u16,
     /// End, 0 to 1439; below the start when it runs past midnight.
     pub to: u16,
+}
+
+impl Target {
+    /// Whether the source may play in the hours the target is about.
+    pub fn applies_to(&self, source: &SoundSource) -> bool {
+        match (self.hours, source.hours) {
+            (Some(asked), Some(plays)) => asked.overlaps(plays),
+            _ => true,
+        }
+    }
 }
 
 impl Hours {

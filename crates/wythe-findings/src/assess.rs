@@ -1,5 +1,6 @@
 //! Whether a requirement is met, by how much, where it is decided, and how surely.
 
+use crate::errors::{Errors, Random};
 use wythe_bands::{
     Band, Level, LevelDifference, Octave, OctaveSpectrum, Remark, Seconds, Spectrum,
     weighting::Weighting,
@@ -41,8 +42,8 @@ pub struct Arrival<'a> {
     pub levels: &'a Spectrum<Level>,
     /// Level difference between the rooms.
     pub difference: &'a Spectrum<LevelDifference>,
-    /// Standard deviation of both.
-    pub deviation: &'a Spectrum<LevelDifference>,
+    /// How uncertain both are.
+    pub errors: &'a Errors,
     /// Decay time of the receiving room.
     pub decay: &'a Spectrum<Seconds>,
     /// Background of the receiving room.
@@ -57,8 +58,6 @@ struct Verdict {
 
 /// Draws of the Monte Carlo; 2000 put the probability within ±2 %.
 const DRAWS: usize = 2000;
-/// Correlation length of errors over bands, in thirds, as in the inference.
-const CORRELATION_THIRDS: f64 = 3.0;
 
 /// Judges one target against what arrives. `draw` asks for the probability, which costs a Monte
 /// Carlo of 2000 draws with errors that rise and fall together over about an octave.
@@ -94,7 +93,7 @@ pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment 
         let mut met = 0usize;
         let mut random = Random(0x9E37_79B9);
         for _ in 0..DRAWS {
-            let errors = random.errors(arrival.deviation);
+            let errors = arrival.errors.draw(&mut random);
             let levels = arrival.levels.zip_with(&errors, |l, e| l + e);
             let difference = arrival.difference.zip_with(&errors, |d, e| d - e);
             if let Ok(v) = self::verdict(&target.criterion, arrival, &levels, &difference) {
@@ -222,36 +221,4 @@ pub fn curve(spectrum: &Spectrum<LevelDifference>) -> Curve {
         }
     }
     out
-}
-
-/// A small generator (SplitMix64), so that a probability is the same on every machine.
-struct Random(u64);
-
-impl Random {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 * 2f64.powi(-53)
-    }
-
-    fn normal(&mut self) -> f64 {
-        let u = self.uniform().max(1e-300);
-        (-2.0 * u.ln()).sqrt() * (2.0 * std::f64::consts::PI * self.uniform()).cos()
-    }
-
-    /// Errors with the stated deviation, correlated over neighbouring bands.
-    fn errors(&mut self, deviation: &Spectrum<LevelDifference>) -> Spectrum<LevelDifference> {
-        let rho = (-1.0 / CORRELATION_THIRDS).exp();
-        let mut state = self.normal();
-        let mut out = Spectrum::empty();
-        for band in Band::all() {
-            if let Some(sd) = deviation.get(band) {
-                out.set(band, LevelDifference(sd.0 * state));
-            }
-            state = rho * state + (1.0 - rho * rho).sqrt() * self.normal();
-        }
-        out
-    }
 }

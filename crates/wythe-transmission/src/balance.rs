@@ -77,14 +77,14 @@ impl Model {
     /// [`Model::from_source`] for several sources, which share the inverse of the balance.
     pub fn from_sources(&self, sources: &[RoomIndex]) -> Vec<Field> {
         let whole = Inverse::of(self, self);
-        let hops = Hops::new(self);
+        let hops = Hops::new(self, &whole);
         sources.iter().map(|&s| self.field(&whole, s, &hops)).collect()
     }
 
     /// Levels and ways from several sources and nothing else: what a moved slider needs.
     pub fn shares(&self, sources: &[RoomIndex]) -> Vec<Shares> {
         let whole = Inverse::of(self, self);
-        let hops = Hops::new(self);
+        let hops = Hops::new(self, &whole);
         sources
             .iter()
             .map(|s| {

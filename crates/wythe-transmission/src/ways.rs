@@ -242,8 +242,9 @@ pub(crate) struct Hops {
     first: Vec<Vec<Hop>>,
     /// Later on.
     later: Vec<Vec<Hop>>,
-    /// Per outdoors, the rooms it is reached from, with the sum of gains.
-    into: Vec<Vec<(usize, PerBand)>>,
+    /// Per outdoors, what arrives there of a unit brought into each room: a column of the inverse
+    /// like those of rooms.
+    outlets: Vec<Option<Vec<PerBand>>>,
 }
 
 /// All parallel links from a room to one neighbour.
@@ -267,13 +268,10 @@ fn gain(model: &Model, link: usize, to: usize) -> PerBand {
 }
 
 impl Hops {
-    pub fn new(model: &Model) -> Hops {
+    pub fn new(model: &Model, whole: &Inverse) -> Hops {
         let n = model.rooms;
-        let mut out = Hops {
-            first: vec![Vec::new(); n],
-            later: vec![Vec::new(); n],
-            into: vec![Vec::new(); n],
-        };
+        let mut out =
+            Hops { first: vec![Vec::new(); n], later: vec![Vec::new(); n], outlets: vec![None; n] };
         for (index, link) in model.links.iter().enumerate() {
             let [i, j] = link.rooms.map(|r| r.0);
             if i == j {
@@ -304,16 +302,23 @@ impl Hops {
                     _ => hop.order(model),
                 }
             }
-            for hop in out.later[from].iter().filter(|h| model.outdoors[h.to]) {
-                let mut sum = [0.0; BANDS];
-                for (_, link) in &hop.links {
-                    let gain = gain(model, *link, hop.to);
+        }
+        for to in (0..n).filter(|&r| model.outdoors[r]) {
+            let mut column = vec![[0.0; BANDS]; n];
+            for (index, link) in model.links.iter().enumerate() {
+                let Some(v) = crate::balance::indoor_end(link, to) else { continue };
+                if link.kind == LinkKind::StructureBorne || model.outdoors[v] {
+                    continue;
+                }
+                let gain = gain(model, index, to);
+                for (a, slot) in column.iter_mut().enumerate() {
+                    let k = whole.at(a, v);
                     for b in 0..BANDS {
-                        sum[b] += gain[b];
+                        slot[b] += k[b] * gain[b];
                     }
                 }
-                out.into[hop.to].push((from, sum));
             }
+            out.outlets[to] = Some(column);
         }
         out
     }
@@ -417,7 +422,10 @@ impl<'a> Walk<'a> {
     /// Entry of the inverse without the rooms left behind.
     fn entry(&mut self, a: usize, c: usize) -> PerBand {
         self.steps = self.steps.saturating_sub(1 + self.rows.len());
-        let mut out = *self.whole.at(a, c);
+        let mut out = match &self.hops.outlets[c] {
+            Some(column) if a != c => column[a],
+            _ => *self.whole.at(a, c),
+        };
         for row in &self.rows {
             let (x, y) = (&row.values[a], &row.values[c]);
             for b in 0..BANDS {
@@ -457,19 +465,7 @@ impl<'a> Walk<'a> {
                 if r == next {
                     continue;
                 }
-                let onward = if self.model.outdoors[r] {
-                    let mut sum = [0.0; BANDS];
-                    let hops = self.hops;
-                    for (v, gain) in &hops.into[r] {
-                        let k = self.entry(next, *v);
-                        for b in 0..BANDS {
-                            sum[b] += k[b] * gain[b];
-                        }
-                    }
-                    sum
-                } else {
-                    self.entry(next, r)
-                };
+                let onward = self.entry(next, r);
                 let total = &self.per_total[r];
                 let mut best = 0.0f64;
                 for b in 0..BANDS {

@@ -3,7 +3,7 @@
 use wythe_bands::{Level, LevelDifference, Spectrum, weighting::Weighting};
 use wythe_building::{Criterion, SoundSource, Target};
 use wythe_fieldtest::State;
-use wythe_findings::{Arrival, Arrived, Assessment, MeasuredPair, assess};
+use wythe_findings::{Arrival, Arrived, Assessment, Errors, MeasuredPair, assess};
 use wythe_transmission::Model;
 
 use super::results::Results;
@@ -129,6 +129,7 @@ fn recorded<'a>(
         sure.map(|b, d| if hidden(b) { d + LevelDifference(FAR_DB) } else { d });
     let decay =
         if result.decay.is_empty() { room.decay_time(r.building.air) } else { result.decay };
+    let errors = Errors::of_deviation(&result.uncertainty);
     let judge = |difference: &Spectrum<LevelDifference>| {
         let levels = source.levels.zip_with(difference, |l, d| l - d);
         let arrival = Arrival {
@@ -137,7 +138,7 @@ fn recorded<'a>(
             maximum_above: source.maximum_above,
             levels: &levels,
             difference,
-            deviation: &result.uncertainty,
+            errors: &errors,
             decay: &decay,
             background: room.background.as_ref(),
         };
