@@ -1,6 +1,6 @@
 //! Whether a requirement is met, by how much, where it is decided, and how surely.
 
-use crate::errors::{Errors, Random};
+use crate::errors::Errors;
 use wythe_bands::{
     Band, Level, LevelDifference, Octave, OctaveSpectrum, Remark, Seconds, Spectrum,
     weighting::Weighting,
@@ -56,9 +56,6 @@ struct Verdict {
     octaves: OctaveSpectrum<LevelDifference>,
 }
 
-/// Draws of the Monte Carlo; 2000 put the probability within ±2 %.
-const DRAWS: usize = 2000;
-
 /// Judges one target against what arrives. `draw` asks for the probability, which costs a Monte
 /// Carlo of 2000 draws with errors that rise and fall together over about an octave.
 pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment {
@@ -91,16 +88,14 @@ pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment 
     out.octave_margins = verdict.octaves;
     if draw {
         let mut met = 0usize;
-        let mut random = Random(0x9E37_79B9);
-        for _ in 0..DRAWS {
-            let errors = arrival.errors.draw(&mut random);
-            let levels = arrival.levels.zip_with(&errors, |l, e| l + e);
-            let difference = arrival.difference.zip_with(&errors, |d, e| d - e);
+        for errors in arrival.errors.drawn() {
+            let levels = arrival.levels.map(|b, l| l + LevelDifference(errors[b.index()]));
+            let difference = arrival.difference.map(|b, d| d - LevelDifference(errors[b.index()]));
             if let Ok(v) = self::verdict(&target.criterion, arrival, &levels, &difference) {
                 met += usize::from(v.margin >= 0.0);
             }
         }
-        out.probability_met = Some(met as f64 / DRAWS as f64);
+        out.probability_met = Some(met as f64 / arrival.errors.drawn().len() as f64);
     }
     out
 }
