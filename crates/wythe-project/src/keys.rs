@@ -635,6 +635,25 @@ pub static BOUNDARY: Section = Section {
             "angle_degrees = 60",
         ),
         opt(
+            "facade_shape",
+            Kind::Quantity(Quantity::Difference, -5.0, 15.0),
+            "boundaries to the outdoors, sound from there: how much better balconies or recesses are than a plane wall (the façade term of ISO 12354-3); 0 where not given",
+            r#"facade_shape = "1 dB""#,
+        ),
+        opt(
+            "screen_detour",
+            length(0.0, 50.0),
+            "boundaries to the outdoors, sound from inside: how much longer the way to the point of interest is over the edge of a screen than straight",
+            r#"screen_detour = "0.4 m""#,
+        ),
+        def(
+            "hard_ground",
+            Kind::Flag,
+            "false",
+            "boundaries to the outdoors, sound from inside: whether paving or water lies before them, which adds 3 dB",
+            "hard_ground = true",
+        ),
+        opt(
             "opening",
             Kind::Records(&OPENING),
             "doors, windows, hatches and holes",

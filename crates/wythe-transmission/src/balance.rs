@@ -173,12 +173,17 @@ impl Model {
             } else {
                 match (self.outdoors[i] && i != s, self.outdoors[j] && j != s) {
                     (true, true) => 0.0,
+                    // From outdoors more or less comes in than would go back.
+                    (false, false) if self.outdoors[s] && (i == s || j == s) => {
+                        let indoor = if i == s { j } else { i };
+                        k(indoor) * (inward(self, link, s) - at(indoor))
+                    }
                     (false, false) => (k(i) - k(j)) * (at(j) - at(i)),
                     (out_i, _) => {
                         // A loss from the indoor room, and, at that outdoors, what arrives.
                         let (indoor, outdoor) = if out_i { (j, i) } else { (i, j) };
                         let arrives = if outdoor == room.0 {
-                            at(indoor) / link.spread.unwrap_or(f64::INFINITY)
+                            link.spread.as_ref().map_or(0.0, |s| at(indoor) / s.area[b])
                         } else {
                             0.0
                         };
@@ -286,10 +291,11 @@ impl<'a> Network<'a> {
             if !model.outdoors[s] && link.kind != LinkKind::StructureBorne {
                 continue;
             }
+            let inward = inward(model, link, s);
             for (r, level) in levels.iter_mut().enumerate() {
                 let k = inverse.at(into, r);
                 for b in 0..BANDS {
-                    level[b] += link.coupling[b] * k[b];
+                    level[b] += inward * link.coupling[b] * k[b];
                 }
             }
         }
@@ -320,9 +326,11 @@ impl<'a> Network<'a> {
         }
         let mut out = [0.0; BANDS];
         for link in &self.model.links {
-            let (Some(v), Some(spread)) = (indoor_end(link, room.0), link.spread) else { continue };
+            let (Some(v), Some(spread)) = (indoor_end(link, room.0), &link.spread) else {
+                continue;
+            };
             for (b, slot) in out.iter_mut().enumerate() {
-                *slot += self.levels[v][b] * link.coupling[b] / spread;
+                *slot += self.levels[v][b] * link.coupling[b] / spread.area[b];
             }
         }
         out
@@ -337,11 +345,13 @@ pub(crate) fn responses(model: &Model, inverse: &Inverse, receiver: usize) -> Ve
     }
     let mut out = vec![[0.0; BANDS]; n];
     for link in &model.links {
-        let (Some(v), Some(spread)) = (indoor_end(link, receiver), link.spread) else { continue };
+        let (Some(v), Some(spread)) = (indoor_end(link, receiver), &link.spread) else {
+            continue;
+        };
         for (room, slot) in out.iter_mut().enumerate() {
             let k = inverse.at(room, v);
             for b in 0..BANDS {
-                slot[b] += k[b] * link.coupling[b] / spread;
+                slot[b] += k[b] * link.coupling[b] / spread.area[b];
             }
         }
     }
@@ -357,6 +367,14 @@ fn inflow(model: &Model, link: &crate::Link, source: usize) -> Option<usize> {
         _ => return None,
     };
     (!model.outdoors[into]).then_some(into)
+}
+
+/// Factor on what comes in through a link from a source outdoors.
+pub(crate) fn inward(model: &Model, link: &crate::Link, source: usize) -> f64 {
+    match &link.spread {
+        Some(spread) if model.outdoors[source] => spread.inward,
+        _ => 1.0,
+    }
 }
 
 /// The indoor room of a link that leads to this outdoors.
@@ -466,10 +484,10 @@ impl Model {
                 (true, false) => (j, i),
                 _ => continue,
             };
-            let Some(spread) = link.spread else { continue };
+            let Some(spread) = &link.spread else { continue };
             for (_, row) in out.iter_mut().enumerate().filter(|(s, _)| *s != outdoor) {
                 for b in 0..BANDS {
-                    row[outdoor][b] += row[indoor][b] * link.coupling[b] / spread;
+                    row[outdoor][b] += row[indoor][b] * link.coupling[b] / spread.area[b];
                 }
             }
         }

@@ -25,7 +25,9 @@ mod structure_borne;
 pub mod vibration;
 mod ways;
 
-pub use assemble::{Cache, Link, LinkKind, Model, TransmissionError, assemble, links_of};
+pub use assemble::{
+    Cache, Link, LinkKind, Model, Outdoors, TransmissionError, assemble, links_of, screening,
+};
 pub use balance::{Field, Received, Sensitivity, Transfer};
 pub use modes::{position_spread, trust};
 pub use rooms::near_excess;

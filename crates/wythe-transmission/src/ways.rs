@@ -250,6 +250,7 @@ pub(crate) struct Hops {
 /// All parallel links from a room to one neighbour.
 #[derive(Clone)]
 struct Hop {
+    from: usize,
     to: usize,
     /// Links, the greatest first by their greatest share of `most` over the bands.
     links: Vec<(f64, usize)>,
@@ -257,12 +258,14 @@ struct Hop {
     most: PerBand,
 }
 
-/// What a link adds to the receiver it leads to: its coupling, outdoors over its spread.
-fn gain(model: &Model, link: usize, to: usize) -> PerBand {
+/// What a link adds to the receiver it leads to: its coupling, outdoors over its spread, from
+/// outdoors by the shape of the façade.
+fn gain(model: &Model, link: usize, from: usize, to: usize) -> PerBand {
     let link = &model.links[link];
-    match (model.outdoors[to], link.spread) {
+    match (model.outdoors[to], &link.spread) {
+        (false, Some(spread)) if model.outdoors[from] => link.coupling.map(|g| g * spread.inward),
         (false, _) => link.coupling,
-        (true, Some(spread)) => link.coupling.map(|g| g / spread),
+        (true, Some(spread)) => std::array::from_fn(|b| link.coupling[b] / spread.area[b]),
         (true, None) => [0.0; BANDS],
     }
 }
@@ -286,7 +289,12 @@ impl Hops {
                     match list.iter_mut().find(|h| h.to == to) {
                         Some(hop) => hop.links.push((0.0, index)),
                         None => {
-                            list.push(Hop { to, links: vec![(0.0, index)], most: [0.0; BANDS] });
+                            list.push(Hop {
+                                from,
+                                to,
+                                links: vec![(0.0, index)],
+                                most: [0.0; BANDS],
+                            });
                         }
                     }
                 }
@@ -310,7 +318,7 @@ impl Hops {
                 if link.kind == LinkKind::StructureBorne || model.outdoors[v] {
                     continue;
                 }
-                let gain = gain(model, index, to);
+                let gain = gain(model, index, v, to);
                 for (a, slot) in column.iter_mut().enumerate() {
                     let k = whole.at(a, v);
                     for b in 0..BANDS {
@@ -328,14 +336,14 @@ impl Hop {
     fn order(&mut self, model: &Model) {
         self.most = [0.0; BANDS];
         for (_, link) in &self.links {
-            let gain = gain(model, *link, self.to);
+            let gain = gain(model, *link, self.from, self.to);
             for b in 0..BANDS {
                 self.most[b] = self.most[b].max(gain[b]);
             }
         }
         let per_most = self.most.map(|m| if m > 0.0 { 1.0 / m } else { 0.0 });
         for (top, link) in &mut self.links {
-            let gain = gain(model, *link, self.to);
+            let gain = gain(model, *link, self.from, self.to);
             for b in 0..BANDS {
                 *top = top.max(gain[b] * per_most[b]);
             }
@@ -528,7 +536,7 @@ impl<'a> Walk<'a> {
             if best < self.least {
                 break;
             }
-            let gain = gain(self.model, *link, hop.to);
+            let gain = gain(self.model, *link, hop.from, hop.to);
             let share: PerBand = std::array::from_fn(|b| share[b] * gain[b]);
             self.chosen.push(*link);
             if at + 1 < self.path.len() {
@@ -579,7 +587,7 @@ pub(crate) fn energies(model: &Model, whole: &Inverse, source: usize) -> Vec<Per
         if link.spread.is_none() {
             continue;
         }
-        let gain = gain(model, index, outdoor);
+        let gain = gain(model, index, indoor, outdoor);
         let level = out[indoor];
         for b in 0..BANDS {
             out[outdoor][b] += level[b] * gain[b];

@@ -127,7 +127,7 @@ pub fn fixed_model(building: &Building) -> Model {
             coupling: [if ajar { 1.8 } else { 0.002 }; BANDS],
             deviation: [2.0; BANDS],
             group: i,
-            spread: outdoors.then_some(100.0),
+            spread: outdoors.then(|| wythe_transmission::Outdoors::over(100.0)),
         }
     });
     Model {

@@ -392,6 +392,7 @@ pub fn explain_criteria(judged: &[Judged<'_>]) -> Option<Block> {
                  meets NC 25 when no octave lies above that curve."
             }
             C::LevelA(_) => "dBA adds up all frequencies as the ear weighs faint sounds.",
+            C::MaximumA(_) => "LAFmax is the loudest moment of the A-weighted level.",
             C::LevelC(_) => "dBC adds up all frequencies and counts the bass nearly in full.",
             C::NotAudible => {
                 "Not audible: below both the hearing threshold and the room's own background."

@@ -78,7 +78,8 @@ impl Judged<'_> {
     }
 }
 
-/// All requirements, what falls short most first. Requirements about another source are left out.
+/// All requirements, what falls short most first. Requirements about another source or
+/// hours in which it never plays are left out.
 pub fn judged<'a>(r: &Results<'a>) -> Vec<Judged<'a>> {
     let mut out = Vec::new();
     let Some(best) = r.best() else { return out };
@@ -88,7 +89,11 @@ pub fn judged<'a>(r: &Results<'a>) -> Vec<Judged<'a>> {
             // The assessments stand in the order of the project's targets of this room.
             let targets = r.building.targets.iter().filter(|t| t.room == arrived.room);
             for (target, calculated) in targets.zip(&arrived.targets) {
-                if calculated.remarks.iter().any(|m| m.code == "target::other-source") {
+                if calculated
+                    .remarks
+                    .iter()
+                    .any(|m| ["target::other-source", "target::other-hours"].contains(&m.code))
+                {
                     continue;
                 }
                 let recorded = recorded(r, source, target, arrived);
