@@ -1,5 +1,6 @@
 //! What must hold for any building.
 
+mod buildings;
 mod fabric;
 
 use proptest::prelude::*;
