@@ -223,10 +223,8 @@ fn cautions_are_in_every_face_and_cannot_be_left_out() {
     let html = std::fs::read_to_string(report).unwrap();
     assert!(html.contains("allowance is spent after") && html.contains("licensed engineer"));
     // Facts take the place of assumptions, and the list shrinks by facts alone.
-    folder.write(
-        "wythe.toml",
-        &format!("{RISKY}\n[caution]\nno_fuel = true\nsession = \"30 min\"\n"),
-    );
+    folder
+        .write("wythe.toml", format!("{RISKY}\n[caution]\nno_fuel = true\nsession = \"30 min\"\n"));
     let said = text("check");
     assert!(!said.contains("Nobody has said where a boiler"), "{said}");
     assert!(said.contains("session of 30 min"), "{said}");
