@@ -57,3 +57,34 @@ pub struct Hours {
     /// End, 0 to 1439; below the start when it runs past midnight.
     pub to: u16,
 }
+
+impl Hours {
+    /// Whether two stretches of the day share a minute; one that ends where it begins is the
+    /// whole day.
+    ///
+    /// ```
+    /// use wythe_building::Hours;
+    /// let night = Hours { from: 22 * 60, to: 7 * 60 };
+    /// assert!(night.overlaps(Hours { from: 6 * 60, to: 8 * 60 }));
+    /// assert!(!night.overlaps(Hours { from: 7 * 60, to: 22 * 60 }));
+    /// ```
+    pub fn overlaps(self, other: Hours) -> bool {
+        const DAY: u16 = 24 * 60;
+        let within = |h: Hours, minute: u16| {
+            let length = (h.to + DAY - h.from % DAY) % DAY;
+            let after = (minute + DAY - h.from % DAY) % DAY;
+            length == 0 || after < length
+        };
+        within(self, other.from) || within(other, self.from)
+    }
+}
+
+impl Target {
+    /// Whether the target applies while something plays at these hours.
+    pub fn binds(&self, played: Option<Hours>) -> bool {
+        match (self.hours, played) {
+            (Some(a), Some(b)) => a.overlaps(b),
+            _ => true,
+        }
+    }
+}

@@ -1,7 +1,7 @@
 //! A project predicted: every source to every room, judged by the targets.
 
 use wythe_bands::{Level, LevelDifference, Spectrum, weighting::Weighting};
-use wythe_building::{Building, RoomIndex};
+use wythe_building::{Building, RoomIndex, SoundSource};
 use wythe_transmission::{Cache, Model, Received, TransmissionError, assemble};
 
 use crate::{Arrival, Assessment, assess, hearing_threshold};
@@ -58,24 +58,19 @@ pub fn predict(building: &Building, cache: &mut Cache) -> Result<Predicted, Tran
         let arrived = field
             .receivers
             .into_iter()
-            .map(|received| arrive(building, source.room, &source.levels, received))
+            .map(|received| arrive(building, source, received))
             .collect();
         sources.push(FromSource { source: index, arrived });
     }
     Ok(Predicted { model, sources })
 }
 
-fn arrive(
-    building: &Building,
-    from: RoomIndex,
-    played: &Spectrum<Level>,
-    received: Received,
-) -> Arrived {
+fn arrive(building: &Building, source: &SoundSource, received: Received) -> Arrived {
     let room = &building.rooms[received.room.0];
-    let levels = received.level(played);
+    let levels = received.level(&source.levels);
     let decay = room.decay_time(building.air);
     let arrival = Arrival {
-        from,
+        from: source.room,
         levels: &levels,
         difference: &received.difference,
         deviation: &received.deviation,
@@ -85,7 +80,7 @@ fn arrive(
     let targets = building
         .targets
         .iter()
-        .filter(|t| t.room == received.room && !levels.is_empty())
+        .filter(|t| t.room == received.room && t.binds(source.hours) && !levels.is_empty())
         .map(|t| assess(t, &arrival, true))
         .collect();
     let audible = levels.filter_map(|b, l| {

@@ -211,7 +211,12 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
             let band =
                 j.assessment.governing_band.map(|b| format!(" at {b} Hz")).unwrap_or_default();
             let lacking = -j.assessment.margin_db.unwrap_or(0.0);
-            format!("{} in {room} stays {} dB short{band}", target.text, tenth(lacking))
+            let from = building.rooms[building.sources[j.source].room.0].name();
+            format!(
+                "{} in {room}, from {from}, stays {} dB short{band}",
+                target.text,
+                tenth(lacking)
+            )
         }
         None => "no target can be judged".into(),
     }

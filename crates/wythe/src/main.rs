@@ -7,7 +7,9 @@ mod browser;
 mod commands;
 mod demo;
 mod failure;
+mod found;
 mod gather;
+mod library;
 mod load;
 mod measuring;
 mod output;
@@ -33,6 +35,7 @@ fn main() -> ExitCode {
         Command::Protocol(a) => commands::protocol::run(a, &args.common),
         Command::Sweep(a) => commands::sweep::run(a, &args.common),
         Command::Explain(a) => commands::explain::run(a, &args.common),
+        Command::Keep(a) => commands::keep::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Listen(a) => commands::listen::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),

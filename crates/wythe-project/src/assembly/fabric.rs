@@ -83,7 +83,7 @@ impl Assembly<'_> {
     }
 
     /// A table per band or a CSV file, each third.
-    fn curve(
+    pub(super) fn curve(
         &mut self,
         record: &Record,
         key: &str,
@@ -427,7 +427,7 @@ impl Assembly<'_> {
         });
     }
 
-    fn mount(&mut self, record: &Record) -> Option<Mounting> {
+    pub(super) fn mount(&mut self, record: &Record) -> Option<Mounting> {
         let spring = record
             .number("natural_frequency")
             .or_else(|| Some(mounting::by_deflection(Metre(record.number("deflection")?))?.0));

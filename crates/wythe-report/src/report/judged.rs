@@ -86,7 +86,11 @@ pub fn judged<'a>(r: &Results<'a>) -> Vec<Judged<'a>> {
         let Some(source) = r.building.sources.get(from.source) else { continue };
         for arrived in &from.arrived {
             // The assessments stand in the order of the project's targets of this room.
-            let targets = r.building.targets.iter().filter(|t| t.room == arrived.room);
+            let targets = r
+                .building
+                .targets
+                .iter()
+                .filter(|t| t.room == arrived.room && t.binds(source.hours));
             for (target, calculated) in targets.zip(&arrived.targets) {
                 if calculated.remarks.iter().any(|m| m.code == "target::other-source") {
                     continue;
