@@ -104,9 +104,7 @@ pub struct Experience {
 /// mounting count, thicknesses do not.
 ///
 /// ```
-/// # use {Construction, Layer};
-/// let none = wythe_building::kind_of(&[]);
-/// assert_eq!(none, "nothing");
+/// assert_eq!(wythe_building::kind_of(&[]), "nothing");
 /// ```
 pub fn kind_of(layers: &[Layer]) -> String {
     if layers.is_empty() {

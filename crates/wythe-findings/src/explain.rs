@@ -7,7 +7,7 @@ use wythe_transmission::{BANDS, Cache, Field, Model, TransmissionError};
 use crate::cause::Fault;
 use crate::evidence::Trial;
 use crate::infer::{Finding, Posterior, RoomFinding, infer};
-use crate::next_test::{NextTest, next_test};
+use crate::next_test::{NextTest, next_test, same_element};
 
 /// One measured pair, explained.
 #[derive(Clone, Debug)]
@@ -113,7 +113,7 @@ pub fn statements(posterior: &Posterior) -> Vec<Statement> {
         let mut members = vec![i];
         for k in i + 1..findings.len() {
             let together = !taken[k]
-                && same_element(&findings[i], &findings[k])
+                && same_element(&findings[i].cause, &findings[k].cause)
                 && index_of(&findings[k]).is_some_and(|c| findings[i].rivals.contains(&c));
             if together {
                 members.push(k);
@@ -134,14 +134,6 @@ pub fn statements(posterior: &Posterior) -> Vec<Statement> {
         key(b).total_cmp(&key(a))
     });
     out
-}
-
-fn same_element(a: &Finding, b: &Finding) -> bool {
-    match (&a.cause.fault, &b.cause.fault) {
-        (Fault::OpenEdge { opening: x, .. }, Fault::OpenEdge { opening: y, .. }) => x == y,
-        (Fault::LightLeaf { .. }, Fault::LightLeaf { .. }) => a.cause.boundary == b.cause.boundary,
-        _ => false,
-    }
 }
 
 fn together(findings: &[Finding], members: &[usize], probability: f64) -> String {

@@ -19,7 +19,7 @@ use wythe_building::{Building, RoomIndex};
 use wythe_partition::{OpeningKind, OpeningState};
 use wythe_transmission::{BANDS, Model, PerBand};
 
-use crate::cause::Fault;
+use crate::cause::{Cause, Fault};
 use crate::evidence::{NearSurface, Trial};
 use crate::infer::{Hypothesis, Posterior, energy_at};
 
@@ -349,7 +349,7 @@ fn outcomes(
                 }
             })
             .collect();
-        if own.is_empty() { "nothing beside what is sure".into() } else { own.join(" and ") }
+        if own.is_empty() { "nothing beside what was found".into() } else { own.join(" and ") }
     };
     let mut out: Vec<TestOutcome> = Vec::new();
     for (h, a) in posterior.hypotheses.iter().zip(answers) {
@@ -373,6 +373,15 @@ fn outcomes(
     out.sort_by(|x, y| y.probability.total_cmp(&x.probability));
     out.truncate(4);
     out
+}
+
+/// Whether two causes say the same of one wall or door, on another side or edge.
+pub(crate) fn same_element(a: &Cause, b: &Cause) -> bool {
+    match (&a.fault, &b.fault) {
+        (Fault::OpenEdge { opening: x, .. }, Fault::OpenEdge { opening: y, .. }) => x == y,
+        (Fault::LightLeaf { .. }, Fault::LightLeaf { .. }) => a.boundary == b.boundary,
+        _ => false,
+    }
 }
 
 fn words(building: &Building, doing: &Doing<'_>, trial: &Trial) -> String {

@@ -96,16 +96,16 @@ impl<'a> Assembly<'a> {
         self.overlaps();
         self.boundaries(root);
         self.openings_off_walls();
-        // Changes and states name ducts, junctions and contacts.
-        self.fabric(root);
-        for record in &root.states {
-            self.state(record);
-        }
         for record in &root.sources {
             self.source(record);
         }
         for record in &root.targets {
             self.target(record);
+        }
+        // Contacts name sources; states and changes name ducts, junctions and contacts.
+        self.fabric(root);
+        for record in &root.states {
+            self.state(record);
         }
         for record in &root.changes {
             self.change(record);

@@ -40,14 +40,14 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
             PriceList::read(&text).map_err(|e| Failure::file(path, e.to_string(), ""))?
         }
     };
-    let prices = prices.with(&base.building.prices);
+    let all_prices = prices.clone().with(&base.building.prices);
     let yard = if common.units == Units::Imperial { Yard::Imperial } else { Yard::Metric };
     let counting = Counting { yard, ..Counting::default() };
     if args.suggest {
-        return suggested(&base, &counting, &prices, common).map_err(failed)?;
+        return suggested(&base, &counting, &all_prices, common).map_err(failed)?;
     }
     if args.with_suggestions {
-        base.building = with_suggestions(&base.building, &counting, &prices);
+        base.building = with_suggestions(&base.building, &counting, &all_prices);
     }
     let building = &base.building;
     let wish =
@@ -467,7 +467,7 @@ fn record(building: &Building, r: &Remedies) -> Value {
         .collect();
     let mut choices_so_far = Vec::new();
     let steps: Vec<Value> = r
-        .steps
+        .order
         .iter()
         .map(|s| {
             choices_so_far.push(building.changes[s.change].id.clone());
@@ -537,10 +537,10 @@ fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
         out.push_str(&table.text());
         out.push_str("  the shortfall is what all missed targets lack together\n");
     }
-    if !r.steps.is_empty() {
+    if !r.order.is_empty() {
         out.push_str("\nIn which order to buy\n\n");
         let mut table = Table::new(2, &["", "Step", "spent", "worst margin", "lacking"]);
-        for (i, s) in r.steps.iter().enumerate() {
+        for (i, s) in r.order.iter().enumerate() {
             table.row(vec![
                 format!("{}", i + 1),
                 building.changes[s.change].title.clone(),
