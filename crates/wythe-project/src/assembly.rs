@@ -2,6 +2,7 @@
 
 mod boundaries;
 mod build_ups;
+mod care;
 mod fabric;
 mod plan;
 mod requests;
@@ -117,6 +118,7 @@ impl<'a> Assembly<'a> {
         for record in &root.prices {
             self.price(record);
         }
+        self.care(root.caution.as_ref());
         self.unreached();
         self.without_path();
         std::mem::take(&mut self.building)

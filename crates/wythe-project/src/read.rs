@@ -233,6 +233,7 @@ pub(crate) struct Root {
     pub library: Option<Record>,
     pub strikes: Vec<Record>,
     pub prices: Vec<Record>,
+    pub caution: Option<Record>,
     pub rooms: Vec<Record>,
     pub build_ups: Vec<Record>,
     pub boundaries: Vec<Record>,
@@ -360,6 +361,7 @@ impl Loader<'_> {
             ("defaults", &mut root.defaults),
             ("limits", &mut root.limits),
             ("library", &mut root.library),
+            ("caution", &mut root.caution),
         ] {
             let Some(table) = record.record(key) else { continue };
             if slot.is_some() {

@@ -58,7 +58,7 @@ impl Found {
             Failure::Messages(all) => {
                 all.first().and_then(|m| m.lines().next()).unwrap_or("no reason given").to_owned()
             }
-            Failure::PipeClosed => "interrupted".to_owned(),
+            Failure::PipeClosed | Failure::Stopped => "interrupted".to_owned(),
         })?;
         let trials = measured.trials();
         if trials.is_empty() {
