@@ -316,8 +316,8 @@ pub(crate) fn with_dormant_ways(building: &Building) -> Building {
 ///
 /// The prior probabilities are common practice without a source: of things described as known,
 /// one in thirty is not so; of assumed ones, one in ten; of unknown ones, one in four. Unsealed
-/// sills and bridged frames are the usual faults and stand at twice that; framing that carries
-/// sound past a wall at half of it; cavities and door leaves, which anybody can measure, at a third.
+/// sills and bridged frames are the usual faults and stand at twice that; cavities and door leaves,
+/// which anybody can measure, at half of it.
 pub fn causes(building: &Building) -> Vec<Cause> {
     let mut all = Vec::new();
     for (index, boundary) in building.boundaries.iter().enumerate() {
@@ -363,8 +363,8 @@ pub fn causes(building: &Building) -> Vec<Cause> {
                         push(format!("{name}, fill"), "fill", Fault::NoFill, doubt, 1.0, 0.0);
                     }
                     let element = format!("{name}, cavity");
-                    let rare = 0.3 * doubt;
-                    push(element, "cavity depth", Fault::ShallowCavity, rare, 0.5, 0.35);
+                    let half = 0.5 * doubt;
+                    push(element, "cavity depth", Fault::ShallowCavity, half, 0.5, 0.35);
                 }
                 if layers
                     .iter()
@@ -377,7 +377,7 @@ pub fn causes(building: &Building) -> Vec<Cause> {
             if silent_on_flanking(building, index) {
                 let element = format!("structure beside {name}");
                 // One usual junction, and its stated ± 8 dB.
-                push(element, "flanking limit", Fault::Beside, 0.5 * doubt, 1.0, 8.0 / DB);
+                push(element, "flanking limit", Fault::Beside, doubt, 1.0, 8.0 / DB);
             }
         }
         for leak in &boundary.leaks {
@@ -422,7 +422,7 @@ pub fn causes(building: &Building) -> Vec<Cause> {
             }
             if boarded(opening) {
                 let fault = Fault::LightOpening { opening: opening.id.clone() };
-                push(format!("{title} leaf"), "mass", fault, 0.3 * doubt, 0.5, 0.3);
+                push(format!("{title} leaf"), "mass", fault, 0.5 * doubt, 0.55, 0.3);
             }
         }
     }
