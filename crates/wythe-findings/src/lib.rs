@@ -10,6 +10,7 @@ mod assess;
 mod cause;
 pub mod caution;
 mod dominance;
+mod errors;
 mod evidence;
 mod explain;
 mod infer;
@@ -21,6 +22,7 @@ mod overview;
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
 pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
+pub use errors::Errors;
 pub use evidence::{NearSurface, Observed, Trial};
 pub use explain::{
     Explained, ExplainedPair, Statement, explain, room_sentence, sentence, statements,
@@ -33,4 +35,6 @@ pub use measured::{
     UseAs, pairs,
 };
 pub use next_test::{NextTest, TestOutcome};
-pub use overview::{Arrived, FromSource, Predicted, deviation_of_weighted, predict};
+pub use overview::{
+    Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
+};
