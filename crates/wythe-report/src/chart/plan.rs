@@ -38,6 +38,17 @@ pub struct PlanArrow {
     pub share: f64,
 }
 
+/// One wall with how well it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanWall {
+    /// Ends on the face of a room, m.
+    pub ends: (PlanPoint, PlanPoint),
+    /// Whether a boundary describes it (else nothing passes there in the calculation).
+    pub described: bool,
+    /// Whether that description is known.
+    pub known: bool,
+}
+
 /// One storey.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Plan {
@@ -47,6 +58,11 @@ pub struct Plan {
     pub rooms: Vec<PlanRoom>,
     /// The ways of the sound.
     pub arrows: Vec<PlanArrow>,
+    /// Walls, where it matters how well they are known: dashed where assumed, dotted where
+    /// nothing describes them.
+    pub walls: Vec<PlanWall>,
+    /// Lines of text under the plan.
+    pub lines: Vec<String>,
 }
 
 /// Coordinates beyond this are a slip of the keyboard, not a building.
@@ -102,9 +118,19 @@ impl Plan {
             let class = tint.map_or_else(|| "f-ground".to_owned(), |s| format!("t-{s}"));
             svg.path(&polygon(shape), &class, "");
         }
+        let pen = if self.walls.is_empty() { "3.5" } else { "1" };
         for shape in &shapes {
-            let pen = r#"stroke-width="3.5" stroke-linejoin="miter""#;
-            svg.path(&polygon(shape), "l-ink", pen);
+            let pen = format!(r#"stroke-width="{pen}" stroke-linejoin="miter""#);
+            svg.path(&polygon(shape), "l-ink", &pen);
+        }
+        for wall in self.walls.iter().filter(|w| sound(&w.ends.0) && sound(&w.ends.1)) {
+            let dashes = match (wall.described, wall.known) {
+                (true, true) => "",
+                (true, false) => r#" stroke-dasharray="9 5""#,
+                (false, _) => r#" stroke-dasharray="1.5 5""#,
+            };
+            let ends = [at(wall.ends.0), at(wall.ends.1)];
+            svg.path(&polygon(&ends), "l-ink", &format!(r#"stroke-width="3.5"{dashes}"#));
         }
         let segments: Vec<(PlanPoint, PlanPoint)> =
             arrows.iter().map(|a| (at(a.from), at(a.to))).collect();
@@ -143,6 +169,9 @@ impl Plan {
         for arrow in listed {
             let text = format!("{}, {}", clip(&arrow.name), percent(arrow.share));
             key(&mut svg, &arrow.letter.to_string(), &text);
+        }
+        for line in &self.lines {
+            key(&mut svg, "·", line);
         }
         Drawing {
             words: self.words.clone(),
