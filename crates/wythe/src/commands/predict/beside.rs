@@ -118,7 +118,7 @@ fn verdicts(all: &[Assessment]) -> String {
 
 /// Rooms that hear several sources.
 pub fn together(building: &Building, predicted: &Predicted) -> String {
-    let mut table = Table::new(1, &["All sources together", "dBA", "dBC", ""]);
+    let mut table = Table::new(4, &["All sources together", "dBA", "dBC", ""]);
     for t in &predicted.together {
         table.row(vec![
             building.rooms[t.room.0].name().to_owned(),
@@ -132,7 +132,7 @@ pub fn together(building: &Building, predicted: &Predicted) -> String {
 
 /// Rooms into which ducts bring noise.
 pub fn ventilation(building: &Building, predicted: &Predicted) -> String {
-    let mut table = Table::new(1, &["Fans and air streams", "dBA", ""]);
+    let mut table = Table::new(3, &["Fans and air streams", "dBA", ""]);
     for v in &predicted.ventilation {
         table.row(vec![
             building.rooms[v.room.0].name().to_owned(),
@@ -176,7 +176,7 @@ fn floors(
 /// Footsteps: every floor by the standard tapping machine.
 pub fn impact(building: &Building, cache: &mut Cache) -> String {
     let all = floors(building, cache);
-    let mut table = Table::new(2, &["Floor", "onto", "Ln,w", "±", ""]);
+    let mut table = Table::new(5, &["Floor", "onto", "Ln,w", "±", ""]);
     for (at, level, rating) in &all {
         let boundary = &building.boundaries[at.0];
         let (better, worse) = level.bands();
