@@ -140,7 +140,17 @@ impl Plan {
 
         let mut keyed = Vec::new();
         for (room, shape) in rooms.iter().zip(&shapes) {
-            let spot = clear_spot(shape, &segments);
+            // The walls of a room in this room stand in the way of its name like arrows do.
+            let within: Vec<&Vec<PlanPoint>> = shapes
+                .iter()
+                .filter(|s| !std::ptr::eq(*s, shape) && s.iter().all(|p| inside(shape, *p)))
+                .collect();
+            let mut segments = segments.clone();
+            for hole in &within {
+                let next = hole.iter().cycle().skip(1);
+                segments.extend(hole.iter().copied().zip(next.copied()));
+            }
+            let spot = clear_spot(shape, &within, &segments);
             if !label_room(&mut svg, room, shape, &segments, spot, m.text) {
                 keyed.push(*room);
                 let number = keyed.len().to_string();
@@ -267,7 +277,11 @@ const MOST_EDGES: usize = 400;
 
 /// The point of the room with most room around it, from walls and arrows alike. Height counts
 /// double, because a label is wider than it is tall.
-fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoint {
+fn clear_spot(
+    shape: &[PlanPoint],
+    within: &[&Vec<PlanPoint>],
+    arrows: &[(PlanPoint, PlanPoint)],
+) -> PlanPoint {
     let (x0, x1) = extent(shape.iter().map(|p| p.0));
     let (y0, y1) = extent(shape.iter().map(|p| p.1));
     let every = shape.len() / MOST_EDGES + 1;
@@ -283,7 +297,7 @@ fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoi
     for i in 1..24 {
         for j in 1..24 {
             let p = (x0 + (x1 - x0) * f64::from(i) / 24.0, y0 + (y1 - y0) * f64::from(j) / 24.0);
-            if !inside(shape, p) {
+            if !inside(shape, p) || within.iter().any(|hole| inside(hole, p)) {
                 continue;
             }
             let room = edges.iter().map(|e| distance2(squash(p), *e)).fold(f64::INFINITY, f64::min);

@@ -5,9 +5,9 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 use wythe_bands::{Hertz, Standing};
-use wythe_building::Building;
 use wythe_building::outline::WallSearch;
 use wythe_building::plan::{StoreyPlan, storeys};
+use wythe_building::{Building, RoomIndex};
 use wythe_report::chart::{Format, Plan, PlanRoom, PlanWall, Words};
 
 use crate::args::Units;
@@ -56,7 +56,7 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
             .map(|r| PlanRoom {
                 name: name(r.room),
                 outline: r.corners.iter().map(|p| (p.x.0, p.y.0)).collect(),
-                level: output::area(r.area, units),
+                level: output::area(building.rooms[r.room.0].floor_area, units),
                 value: None,
             })
             .collect(),
@@ -64,14 +64,39 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
         walls: plan
             .walls
             .iter()
-            .map(|w| PlanWall {
-                ends: ((w.from.x.0, w.from.y.0), (w.to.x.0, w.to.y.0)),
-                described: w.boundary.is_some(),
-                known: w.standing == Some(Standing::Known),
+            .map(|w| {
+                // A room in a room faces the one round it.
+                let standing = w.standing.or_else(|| round(building, plan, w.rooms));
+                PlanWall {
+                    ends: ((w.from.x.0, w.from.y.0), (w.to.x.0, w.to.y.0)),
+                    described: standing.is_some(),
+                    known: standing == Some(Standing::Known),
+                }
             })
             .collect(),
         lines,
     }
+}
+
+/// How well the wall between a room and the one it stands in is known; `None` where it stands in
+/// none, or nothing describes that wall.
+fn round(
+    building: &Building,
+    plan: &StoreyPlan,
+    (room, beyond): (RoomIndex, Option<RoomIndex>),
+) -> Option<Standing> {
+    if beyond.is_some() {
+        return None;
+    }
+    let area = |r: RoomIndex| building.rooms[r.0].outline.as_ref().map_or(0.0, |o| o.area().0);
+    let pair = plan.overlaps.iter().filter(|o| o.enclosed).find(|o| o.rooms.contains(&room))?;
+    let other = if pair.rooms[0] == room { pair.rooms[1] } else { pair.rooms[0] };
+    // The outer one's own outer walls are not meant.
+    if area(room) > area(other) {
+        return None;
+    }
+    let between = |b: &&wythe_building::Boundary| b.beyond(room) == Some(other);
+    building.boundaries.iter().find(between).map(|b| b.standpoint.standing)
 }
 
 fn faults(building: &Building, plan: &StoreyPlan) -> Vec<String> {

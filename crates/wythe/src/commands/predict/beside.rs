@@ -274,10 +274,7 @@ pub fn trusted(building: &Building, arrived: &Arrived) -> Vec<String> {
     if !room.outdoors {
         let spread = position_spread(room, building.air);
         let last = |worst: FieldTrust| {
-            Band::results()
-                .filter(|b| trust(room, building.air, *b) == worst)
-                .last()
-                .map(|b| b.nominal())
+            Band::results().rfind(|b| trust(room, building.air, *b) == worst).map(|b| b.nominal())
         };
         let at = |b: Band| spread.get(b.index()).copied().unwrap_or(0.0);
         let mut words = Vec::new();
