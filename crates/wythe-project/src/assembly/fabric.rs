@@ -39,6 +39,23 @@ impl Assembly<'_> {
                 stated.push(junction);
             }
         }
+        let plated = |j: &Junction| {
+            let known = |p: &BoundaryIndex| {
+                self.building
+                    .boundaries
+                    .get(p.0)
+                    .is_some_and(|b| b.build_up.0 < self.building.build_ups.len())
+            };
+            j.plates.iter().flatten().filter(|p| known(p)).count() > 1
+        };
+        let count = junctions.iter().filter(|j| plated(j)).count();
+        if count > 0 {
+            let text = format!(
+                "{count} edges found from the outlines; where walls and floors of masonry or concrete meet they are taken as joined rigidly, light ones on heavy ones as light double leaves, ± 4.5 dB for each (ISO 12354-1 Annex E, from memory); where all is light nothing passes. An edge that is cut or stands on layers is better than that: state it in `[[junction]]`"
+            );
+            let place = root.rooms.first().map(|r| r.place.clone()).unwrap_or_default();
+            self.notes.assume("edges between walls and floors", text, &place);
+        }
         stated.append(&mut junctions);
         self.building.fabric.junctions = stated;
     }
