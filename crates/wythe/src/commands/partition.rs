@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 use wythe_bands::{Air, Band, LevelDifference, OctaveSpectrum, SquareMetre};
+use wythe_findings::caution::cautions_of_build_ups;
 use wythe_findings::curve;
 use wythe_partition::{
     BuildUp, Cavity, Conditions, Construction, FrameKind, InputEffect, Joint, Layer, MountKind,
@@ -12,6 +13,7 @@ use wythe_rating::{Method, Options, Rating, rate};
 use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words};
 
 use crate::args::{self, Common};
+use crate::cautions;
 use crate::failure::Failure;
 use crate::load::{DiskFiles, draw};
 use crate::output::{
@@ -80,9 +82,11 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     }
     let attention =
         !reading.remarks.is_empty() || judged.iter().any(|j| !j.prediction.remarks.is_empty());
+    let warned = cautions_of_build_ups(&reading.build_ups);
     if common.json {
         print_json(&json!({
             "area_m2": area,
+            "cautions": cautions::records(&warned),
             "build_ups": judged.iter().map(record).collect::<Vec<Value>>(),
             "remarks": remarks(&reading.remarks),
         }))?;
@@ -95,6 +99,7 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
             out.push_str(&side_by_side(&judged));
         }
         out.push_str(&remarks_text(&reading.remarks));
+        out.push_str(&cautions::full(&warned));
         print(&out)?;
     }
     Ok(Done { attention })
