@@ -93,6 +93,7 @@ impl ReadyBuildUp {
             title: Some(self.name.clone()),
             construction: Construction::Layers(self.layers.clone()),
             rigid_bridges_per_m2: 0.0,
+            boxes: Vec::new(),
             cost_per_m2: None,
             standpoint: Standpoint { source: Some(self.source.clone()), ..Standpoint::default() },
         }
@@ -369,17 +370,14 @@ fn layer(table: &Table) -> Result<Layer, String> {
             },
             surface_mass: optional("surface_mass", "kg/m2")?.map(SurfaceMass),
             standpoint: Standpoint::default(),
+            own: None,
         }));
     }
     let kind = match table.get("frame").and_then(Item::as_str) {
         None => None,
-        Some("timber studs") => Some(FrameKind::TimberStuds),
-        Some("separate timber studs") => Some(FrameKind::SeparateTimberStuds),
-        Some("light steel studs") => Some(FrameKind::LightSteelStuds),
-        Some("load-bearing steel studs") => Some(FrameKind::LoadBearingSteelStuds),
-        Some("common window frame") => Some(FrameKind::CommonWindowFrame),
-        Some("separate window frames") => Some(FrameKind::SeparateWindowFrames),
-        Some(other) => return Err(format!("frame `{other}`")),
+        Some(word) => {
+            Some(FrameKind::from_word(word).ok_or_else(|| format!("frame `{word}`"))?)
+        }
     };
     let frame = match kind {
         None => None,
@@ -403,6 +401,7 @@ fn layer(table: &Table) -> Result<Layer, String> {
             material: material.to_owned(),
             depth: mm("fill_depth")?,
             flow_resistivity: None,
+            own: None,
         }),
     };
     Ok(Layer::Cavity(Cavity {

@@ -28,13 +28,14 @@ pub fn slow_reduction(
     let pairs = tied_pairs(&layup, bridges);
     let tau = |band: Band, f: f64| -> f64 {
         let shares = shares(&layup, &pairs, &element, band);
-        let [airborne, studs, points, perimeter] = by_path(&layup, &element, bridges, &shares, f);
+        let [airborne, others @ ..] =
+            by_path(&layup, &element, (bridges, &build_up.boxes), &shares, f);
         let airborne = if layup.gaps.is_empty() {
             airborne
         } else {
             airborne_at(&layup, &element, f).min(1.0)
         };
-        airborne + studs + points + perimeter
+        airborne + others.iter().sum::<f64>()
     };
     Ok(Band::range(Band::FIRST, Band::HZ_10000)
         .map(|band| {

@@ -488,6 +488,10 @@ pub const FRAMES: &[&str] = &[
     "separate steel studs",
     "common window frame",
     "separate window frames",
+    "light wall ties",
+    "heavy wall ties",
+    "rigid hangers",
+    "resilient hangers",
 ];
 
 /// One entry of `layers`.

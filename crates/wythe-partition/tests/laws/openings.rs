@@ -26,6 +26,7 @@ fn door(sealed: SealKind, gap_mm: f64) -> Opening {
         keyhole: false,
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
+        letter_plate: None,
     }
 }
 

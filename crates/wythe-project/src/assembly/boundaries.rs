@@ -417,6 +417,7 @@ impl Assembly<'_> {
             keyhole: record.flag("keyhole").unwrap_or(false),
             state,
             standpoint: record.standpoint(),
+            letter_plate: None,
         })
     }
 

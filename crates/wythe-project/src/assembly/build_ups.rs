@@ -2,7 +2,7 @@
 
 use wythe_bands::{FlowResistivity, LevelDifference, Metre, Standing, SurfaceMass};
 use wythe_partition::{
-    Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, Joint, Layer, Mount, MountKind,
+    Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, FrameKind, Joint, Layer, Mount, MountKind,
     Side, catalogue,
 };
 
@@ -85,6 +85,7 @@ impl Assembly<'_> {
             rigid_bridges_per_m2: record.number("rigid_bridges_per_m2").unwrap_or(0.0),
             cost_per_m2: record.number("cost_per_m2"),
             standpoint: record.standpoint(),
+            boxes: Vec::new(),
         });
     }
 
@@ -232,6 +233,7 @@ impl Assembly<'_> {
             joined: record.text("joined").map_or(Joint::Screwed, words::joint),
             surface_mass: record.number("surface_mass").map(SurfaceMass),
             standpoint: record.standpoint(),
+            own: None,
         })
     }
 
@@ -297,11 +299,12 @@ impl Assembly<'_> {
             material,
             depth: Metre(fill_depth.unwrap_or(depth)),
             flow_resistivity: resistivity.map(FlowResistivity),
+            own: None,
         })
     }
 
     fn frame(&mut self, record: &Record) -> Option<Frame> {
-        let kind = record.text("frame").and_then(words::frame_kind);
+        let kind = record.text("frame").and_then(FrameKind::from_word);
         let Some(kind) = kind else {
             let stated_none = record.text("frame") == Some("none");
             for key in ["gauge", "spacing", "screw_spacing", "mount", "mount_side"] {

@@ -4,7 +4,7 @@ use serde_json::{Map, Value, json};
 use wythe_bands::{Air, Band, LevelDifference, OctaveSpectrum, SquareMetre};
 use wythe_findings::curve;
 use wythe_partition::{
-    BuildUp, Cavity, Conditions, Construction, FrameKind, InputEffect, Joint, Layer, MountKind,
+    BuildUp, Cavity, Conditions, Construction, InputEffect, Joint, Layer, MountKind,
     Prediction, Side, limits, predict, rank_inputs,
 };
 use wythe_project::quantity::{Quantity, parse};
@@ -352,16 +352,7 @@ fn cavity(c: &Cavity, common: &Common) -> String {
     match &c.frame {
         None => words.push("nothing across".into()),
         Some(frame) => {
-            let kind = match frame.kind {
-                FrameKind::TimberStuds => "timber studs",
-                FrameKind::StaggeredTimberStuds => "staggered timber studs",
-                FrameKind::SeparateTimberStuds => "separate timber studs",
-                FrameKind::LightSteelStuds => "light steel studs",
-                FrameKind::LoadBearingSteelStuds => "load-bearing steel studs",
-                FrameKind::SeparateSteelStuds => "separate steel studs",
-                FrameKind::CommonWindowFrame => "common window frame",
-                FrameKind::SeparateWindowFrames => "separate window frames",
-            };
+            let kind = frame.kind.word();
             let gauge = frame.gauge.map(|g| format!(", gauge {g}")).unwrap_or_default();
             words.push(format!(
                 "{kind}{gauge} at {}",
