@@ -112,8 +112,9 @@ fn connection(frame: &Frame, element: &Element, f: f64) -> (f64, f64) {
             spacing,
             steel(fit.load_bearing_compliance * gauge_factor(frame.gauge.unwrap_or(18), 18)),
         ),
-        FrameKind::CommonWindowFrame => (plates, fit.window_compliance),
-        FrameKind::SeparateWindowFrames => (plates, fit.separate_window_compliance),
+        // Frames and reveals are no more springs than studs are: their compliance falls alike.
+        FrameKind::CommonWindowFrame => (plates, steel(fit.window_compliance)),
+        FrameKind::SeparateWindowFrames => (plates, steel(fit.separate_window_compliance)),
         // Ties and hangers are points and have their own function; they never come here.
         FrameKind::LightWallTies
         | FrameKind::HeavyWallTies
