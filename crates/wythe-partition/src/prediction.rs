@@ -383,7 +383,12 @@ pub(crate) fn by_path(
         ],
 
         _ => {
-            let airborne = method::layered_media::transmittance(layup, element, f);
+            let gain: f64 = layup
+                .leaves
+                .iter()
+                .map(|leaf| method::davy_2009::free_wave_gain(leaf, element, f))
+                .product();
+            let airborne = (gain * method::layered_media::transmittance(layup, element, f)).min(1.0);
             let studs = through_frames(layup, element, f, shares, |a, b, gap| {
                 method::stud_path::transmittance(a, b, gap, element, f)
             });

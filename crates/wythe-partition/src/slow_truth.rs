@@ -80,7 +80,7 @@ fn airborne_at(layup: &Layup, element: &Element, frequency: f64) -> f64 {
                     .collect();
             layers.reverse();
             for (fluid, depth) in layers {
-                let kz = (fluid.k2 - kt2 * trace).sqrt();
+                let kz = (fluid.k2 - C::new(1.0, fluid.along) * (kt2 * trace)).sqrt();
                 let zz = fluid.density * w / kz;
                 let (cos, sin) = ((kz * depth).cos(), (kz * depth).sin());
                 then([[cos, j * zz * sin], [j * sin / zz, cos]]);

@@ -33,6 +33,23 @@ pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f
     (fade * forced + coincident + resonant).min(1.0)
 }
 
+/// By how much the free bending waves of a finite leaf raise its transmittance: 1 for none.
+///
+/// In a stack of leaves they radiate through the others as forced waves do, so the stack's
+/// transmittance is raised alike; without this a light lining would seem to take away at once what a
+/// heavy wall radiates by itself below f_c. Derived here, for want of a published form.
+pub(crate) fn free_wave_gain(leaf: &Leaf, element: &Element, frequency: f64) -> f64 {
+    let bending = leaf.bending(frequency);
+    let fc = element.critical(leaf, &bending, frequency);
+    if !fc.is_finite() || frequency >= fc {
+        return 1.0;
+    }
+    let a = element.normalised_impedance(leaf.mass, frequency);
+    let free = resonant(leaf, element, frequency, frequency / fc) / (a * a);
+    let rest = transmittance(leaf, element, frequency) - free;
+    if rest > 0.0 { 1.0 + free / rest } else { 1.0 }
+}
+
 /// What free bending waves of the finite leaf carry below f_c, times a².
 ///
 ///   (l₁ + l₂)²/(l₁² + l₂²) · √(f_c/f) · σ²/η

@@ -72,6 +72,8 @@ enum LayerAt {
         x: Complex<f64>,
         /// (k d)² times the share of the trace wavenumber that the gap carries.
         trace: f64,
+        /// The same times the loss of waves along the gap.
+        along: f64,
         /// jωρd and j/(ωρd).
         series: Complex<f64>,
         shunt: Complex<f64>,
@@ -127,10 +129,12 @@ impl Stack {
                     let x = fluid.k2 * (depth * depth);
                     let trace = trace * (k * depth).powi(2);
                     let series = Complex::new(0.0, w * depth) * fluid.density;
-                    let reach = x.re.abs() + x.im.abs() + trace;
+                    let along = fluid.along * trace;
+                    let reach = x.re.abs() + x.im.abs() + trace + along;
                     layers.push(LayerAt::Fluid {
                         x,
                         trace,
+                        along,
                         series,
                         shunt: -series.inv(),
                         halvings: halvings(reach),
@@ -169,10 +173,11 @@ impl Stack {
                     }
                     p = p.add_mul(&z, &v);
                 }
-                LayerAt::Fluid { x, trace, series, shunt, halvings } => {
+                LayerAt::Fluid { x, trace, along, series, shunt, halvings } => {
                     let mut kd = Lanes::splat(x.re, x.im);
                     for i in 0..LANES {
                         kd.re[i] -= trace * s2[i];
+                        kd.im[i] -= along * s2[i];
                     }
                     let (cos, sinc) = cos_and_sinc_of_root(&kd, *halvings);
                     // p' = cos p + j Z sin v and v' = j sin/Z p + cos v, with Z = ωρ/k_z.
