@@ -20,6 +20,18 @@ pub enum Source {
     Invented,
 }
 
+impl std::fmt::Display for Source {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Source::Published { key, place } => write!(f, "{key}, {place}"),
+            Source::Derived(from) => write!(f, "derived here: {from}"),
+            Source::Practice => f.write_str("common practice, no source"),
+            Source::Unverified(what) => write!(f, "{what}, from memory, not checked"),
+            Source::Invented => f.write_str("invented for the demonstration"),
+        }
+    }
+}
+
 /// How well a value is known, as the user says it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Default, Hash)]
 pub enum Standing {

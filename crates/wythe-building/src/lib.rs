@@ -10,6 +10,7 @@
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
 mod boundary;
+pub mod care;
 mod change;
 mod contact;
 mod duct;
@@ -26,6 +27,7 @@ mod room;
 mod source;
 
 pub use boundary::{Boundary, BoundaryKind, Leak, LeakShape};
+pub use care::Care;
 pub use change::{Action, Change, Limits};
 pub use contact::{Contact, ContactTransfer, Mounting};
 pub use duct::{Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
@@ -81,6 +83,8 @@ pub struct Building {
     pub changes: Vec<Change>,
     /// Limits that changes must keep.
     pub limits: Limits,
+    /// What is stated for the cautions.
+    pub care: Care,
 }
 
 /// A named state of the building: which openings stand how.
@@ -96,6 +100,13 @@ impl Building {
     /// Room by id.
     pub fn room(&self, id: &str) -> Option<RoomIndex> {
         self.rooms.iter().position(|r| r.id == id).map(RoomIndex)
+    }
+
+    /// Mass per area that may be added to a floor or roof as somebody stated it: its own
+    /// allowance, else the limit of all plans.
+    pub fn load_allowance(&self, boundary: &str) -> Option<wythe_bands::SurfaceMass> {
+        let own = self.care.allowances.iter().find(|(id, _)| id == boundary).map(|(_, m)| *m);
+        own.or(self.limits.added_mass)
     }
 
     /// Boundary by id.

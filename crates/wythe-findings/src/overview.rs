@@ -4,7 +4,10 @@ use wythe_bands::{Level, LevelDifference, Spectrum, weighting::Weighting};
 use wythe_building::{Building, RoomIndex};
 use wythe_transmission::{Cache, Model, Received, TransmissionError, assemble};
 
-use crate::{Arrival, Assessment, assess, hearing_threshold};
+use wythe_rating::Curve;
+use wythe_rating::audibility::{Audibility, Threshold, audibility};
+
+use crate::{Arrival, Assessment, assess};
 
 /// What one source makes in one room.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,8 +24,9 @@ pub struct Arrived {
     pub level_c: Option<Level>,
     /// Targets of this room, in the order of the project.
     pub targets: Vec<Assessment>,
-    /// Whether each band lies above the hearing threshold and the room's background.
-    pub audible: Spectrum<bool>,
+    /// Whether it can be heard over the hearing threshold and the room's background; `None` where
+    /// nothing arrives in a band with a threshold.
+    pub heard: Option<Audibility>,
 }
 
 /// What one source makes everywhere.
@@ -88,21 +92,17 @@ fn arrive(
         .filter(|t| t.room == received.room && !levels.is_empty())
         .map(|t| assess(t, &arrival, true))
         .collect();
-    let audible = levels.filter_map(|b, l| {
-        let background = room.background.as_ref().and_then(|s| s.get(b)).map(|n| n.0);
-        let limit = match (hearing_threshold(b), background) {
-            (Some(t), Some(n)) => t.max(n),
-            (t, n) => t.or(n)?,
-        };
-        Some(l.0 > limit)
-    });
+    // Predicted levels and backgrounds are finite thirds, which is all it could refuse.
+    let background = room.background.as_ref().map(Curve::from);
+    let heard =
+        audibility(&Curve::from(&levels), background.as_ref(), Threshold::Iso226).ok().flatten();
     Arrived {
         room: received.room,
         level_a: levels.weighted_total(Weighting::A),
         level_c: levels.weighted_total(Weighting::C),
         levels,
         targets,
-        audible,
+        heard,
         received,
     }
 }

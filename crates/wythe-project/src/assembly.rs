@@ -2,6 +2,7 @@
 
 mod boundaries;
 mod build_ups;
+mod care;
 mod fabric;
 mod plan;
 mod requests;
@@ -107,6 +108,7 @@ impl<'a> Assembly<'a> {
             self.change(record);
         }
         self.fabric(root);
+        self.care(root.caution.as_ref());
         self.unreached();
         self.without_path();
         std::mem::take(&mut self.building)

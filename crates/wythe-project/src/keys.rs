@@ -210,6 +210,12 @@ pub static PROJECT: Section = Section {
             "limits a plan must keep",
             r#"limits = { budget = 4000 }"#,
         ),
+        opt(
+            "caution",
+            Kind::Table(&CAUTION),
+            "what the cautions need to know",
+            r#"caution = { session = "2 h", built = 1974 }"#,
+        ),
     ],
 };
 
@@ -383,6 +389,157 @@ pub static ROOM_SECTION: Section = Section {
             length(1.0, 10_000.0),
             "outdoors: distance from the building to the point of interest, at least 1 m",
             r#"distance = "7 m""#,
+        ),
+        opt(
+            "use",
+            Kind::Word(&[
+                "recording",
+                "listening",
+                "practice",
+                "living",
+                "bedroom",
+                "outside a dwelling",
+            ]),
+            "what it is for: published guidance for such rooms is then shown beside your own targets",
+            r#"use = "bedroom""#,
+        ),
+        opt(
+            "people",
+            Kind::Records(&PEOPLE),
+            "who is in it, for the air; four players are assumed where a source plays, two people sitting elsewhere",
+            r#"people = [{ count = 1, met = 4 }, { count = 3, met = 2 }]"#,
+        ),
+        opt(
+            "fan",
+            Kind::Quantity(Quantity::AirFlow, 0.0, 100_000.0),
+            "outdoor air its fan brings",
+            r#"fan = "60 L/s""#,
+        ),
+    ],
+};
+
+/// `people` of a room.
+pub static PEOPLE: Section = Section {
+    name: "people",
+    heading: "people",
+    help: "People of one kind in a room. They change no sound level; absorption by persons is an `extra` of `finishes`.",
+    standing: true,
+    example: "",
+    keys: &[
+        req("count", Kind::Whole(0, 100_000), "how many", "count = 4"),
+        def(
+            "met",
+            Kind::Number(1.0, 4.0),
+            "2",
+            "how hard they work: sitting 1.2, standing play 2 to 3, drumming about 4 (the last two from memory)",
+            "met = 4",
+        ),
+        opt(
+            "age",
+            Kind::Number(11.0, 70.0),
+            "their age in years; 21 to 30 where not stated",
+            "age = 15",
+        ),
+    ],
+};
+
+/// `[caution]`.
+pub static CAUTION: Section = Section {
+    name: "caution",
+    heading: "[caution]",
+    help: "What the cautions about hearing, air, fire and fuel need to know. What is not stated is assumed aloud or asked for; nothing here switches a caution off without a fact in its place, and none of it changes a sound level.",
+    standing: true,
+    example: r#"[caution]
+session = "2 h"
+bedrooms = 3
+built = 1931
+appliance = [{ name = "gas boiler", room = "kitchen", power = "24 kW" }]"#,
+    keys: &[
+        def(
+            "session",
+            Kind::Quantity(Quantity::Time, 60.0, 86_400.0),
+            "2 h",
+            "how long one session of playing is, for the hearing dose",
+            r#"session = "2 h""#,
+        ),
+        def(
+            "osha",
+            Kind::Flag,
+            "false",
+            "whether the times OSHA allows are wanted beside NIOSH's",
+            "osha = true",
+        ),
+        def("eu", Kind::Flag, "false", "whether the European directive's are", "eu = true"),
+        opt(
+            "bedrooms",
+            Kind::Whole(0, 1000),
+            "bedrooms of the dwelling, for its outdoor air",
+            "bedrooms = 3",
+        ),
+        def(
+            "outdoor_co2",
+            Kind::Number(300.0, 2000.0),
+            "420",
+            "carbon dioxide outdoors, ppm",
+            "outdoor_co2 = 420",
+        ),
+        opt(
+            "built",
+            Kind::Whole(1000, 2200),
+            "year the building was built, for asbestos and lead",
+            "built = 1931",
+        ),
+        def(
+            "alarm",
+            Kind::Level,
+            "85 dBA",
+            "A-weighted level of the smoke alarm in the room it hangs in",
+            r#"alarm = "85 dBA""#,
+        ),
+        def(
+            "alarm_tone",
+            Kind::Quantity(Quantity::Frequency, 20.0, 20_000.0),
+            "3150 Hz",
+            "frequency of the alarm's tone",
+            r#"alarm_tone = "520 Hz""#,
+        ),
+        opt(
+            "no_fuel",
+            Kind::Flag,
+            "whether somebody looked and nothing in the building burns fuel",
+            "no_fuel = true",
+        ),
+        opt(
+            "appliance",
+            Kind::Records(&APPLIANCE),
+            "boilers, water heaters, stoves, fireplaces, gas dryers",
+            r#"appliance = [{ name = "gas boiler", room = "kitchen", power = "24 kW" }]"#,
+        ),
+    ],
+};
+
+/// `appliance` of `[caution]`.
+pub static APPLIANCE: Section = Section {
+    name: "appliance",
+    heading: "appliance",
+    help: "Something that burns fuel.",
+    standing: true,
+    example: "",
+    keys: &[
+        req("name", Kind::Text, "what it is", r#"name = "gas boiler""#),
+        req("room", Kind::Text, "room it stands in", r#"room = "kitchen""#),
+        req(
+            "power",
+            Kind::Quantity(Quantity::Power, 0.01, 10_000.0),
+            "heat input",
+            r#"power = "24 kW""#,
+        ),
+        def(
+            "direct_vent",
+            Kind::Flag,
+            "false",
+            "whether it takes its air straight from outdoors",
+            "direct_vent = true",
         ),
     ],
 };
@@ -639,6 +796,12 @@ pub static BOUNDARY: Section = Section {
             "angle_degrees = 60",
         ),
         opt(
+            "load_allowance",
+            Kind::Quantity(Quantity::SurfaceMass, 0.0, 10_000.0),
+            "floors and roofs: mass per area that may still be added to it or hung from it, as the person responsible for the structure said; the limit of all plans where not given",
+            r#"load_allowance = "25 kg/m2""#,
+        ),
+        opt(
             "opening",
             Kind::Records(&OPENING),
             "doors, windows, hatches and holes",
@@ -698,6 +861,12 @@ pub static OPENING: Section = Section {
             "closed",
             "`closed`, `open`, `taped` or `ajar 50 mm`",
             r#"state = "closed""#,
+        ),
+        opt(
+            "sill_height",
+            length(0.0, 20.0),
+            "windows and hatches to the outdoors: height of the sill above the floor, for the way out",
+            r#"sill_height = "0.9 m""#,
         ),
     ],
 };
@@ -1293,6 +1462,7 @@ pub static SECTIONS: &[&Section] = &[
     &AIR,
     &DEFAULTS,
     &ROOM_SECTION,
+    &PEOPLE,
     &FINISHES,
     &EXTRA,
     &BUILD_UP,
@@ -1313,6 +1483,8 @@ pub static SECTIONS: &[&Section] = &[
     &CHANGE,
     &ACTION,
     &LIMITS,
+    &CAUTION,
+    &APPLIANCE,
     &SURVEY,
     &RECORDING,
     &CALIBRATION,

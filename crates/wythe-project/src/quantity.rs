@@ -29,6 +29,10 @@ pub enum Quantity {
     Percent,
     /// Pa.
     Pressure,
+    /// L/s of air.
+    AirFlow,
+    /// kW.
+    Power,
 }
 
 /// Why a text is no such quantity.
@@ -62,6 +66,8 @@ const INCH: f64 = 0.0254;
 const FOOT: f64 = 0.3048;
 /// International avoirdupois pound, kg, exact by the yard and pound agreement of 1959.
 const POUND: f64 = 0.453_592_37;
+/// One Btu (International Table) per hour, kW: 1055.055 852 62 J over 3600 s.
+const BTU_PER_HOUR: f64 = 1.055_055_852_62 / 3600.0;
 
 impl Quantity {
     /// The kind in words, plural.
@@ -79,6 +85,8 @@ impl Quantity {
             Quantity::Temperature => "temperature",
             Quantity::Percent => "percentage",
             Quantity::Pressure => "pressure",
+            Quantity::AirFlow => "air flow",
+            Quantity::Power => "power",
         }
     }
 
@@ -101,6 +109,8 @@ impl Quantity {
             Quantity::Temperature => "`\"20 °C\"`, `\"68 °F\"`",
             Quantity::Percent => "`\"50 %\"`",
             Quantity::Pressure => "`\"101325 Pa\"`, `\"1013 hPa\"`",
+            Quantity::AirFlow => "`\"60 L/s\"`, `\"216 m3/h\"`, `\"127 cfm\"`",
+            Quantity::Power => "`\"24 kW\"`, `\"80000 Btu/h\"`",
         }
     }
 
@@ -118,6 +128,8 @@ impl Quantity {
             Quantity::Temperature => "°C",
             Quantity::Percent => "%",
             Quantity::Pressure => "Pa",
+            Quantity::AirFlow => "L/s",
+            Quantity::Power => "kW",
         }
     }
 
@@ -192,12 +204,25 @@ impl Quantity {
                     "kpa" => 1000.0,
                     _ => return None,
                 },
+                Quantity::AirFlow => match u.as_str() {
+                    "l/s" => 1.0,
+                    "m3/h" => 1.0 / 3.6,
+                    "m3/s" => 1000.0,
+                    "cfm" | "ft3/min" => FOOT * FOOT * FOOT * 1000.0 / 60.0,
+                    _ => return None,
+                },
+                Quantity::Power => match u.as_str() {
+                    "kw" => 1.0,
+                    "w" => 1e-3,
+                    "btu/h" => BTU_PER_HOUR,
+                    _ => return None,
+                },
             };
         Some((factor, 0.0))
     }
 }
 
-/// Parses a quantity to its SI number (°C and % stay what they are).
+/// Parses a quantity to its SI number (°C and % stay what they are; air flows are L/s, powers kW).
 ///
 /// ```
 /// use wythe_project::quantity::{Quantity, parse};

@@ -213,6 +213,7 @@ pub(crate) struct Root {
     pub air: Option<Record>,
     pub defaults: Option<Record>,
     pub limits: Option<Record>,
+    pub caution: Option<Record>,
     pub rooms: Vec<Record>,
     pub build_ups: Vec<Record>,
     pub boundaries: Vec<Record>,
@@ -335,9 +336,12 @@ impl Loader<'_> {
         if root.notes.is_none() {
             root.notes = record.text("notes").map(str::to_owned);
         }
-        for (key, slot) in
-            [("air", &mut root.air), ("defaults", &mut root.defaults), ("limits", &mut root.limits)]
-        {
+        for (key, slot) in [
+            ("air", &mut root.air),
+            ("defaults", &mut root.defaults),
+            ("limits", &mut root.limits),
+            ("caution", &mut root.caution),
+        ] {
             let Some(table) = record.record(key) else { continue };
             if slot.is_some() {
                 self.notes.problem(

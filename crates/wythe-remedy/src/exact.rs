@@ -577,7 +577,6 @@ impl<'a> Search<'a> {
 
     /// Whether the lightest of the open options stay below what was stated for every floor.
     fn can_carry(&self, open: &[Vec<usize>]) -> bool {
-        let Some(most) = self.building.limits.added_mass else { return true };
         let mut floors: BTreeMap<usize, f64> = BTreeMap::new();
         for (e, options) in open.iter().enumerate() {
             let mut least: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
@@ -593,7 +592,10 @@ impl<'a> Search<'a> {
                 *floors.entry(floor).or_insert(0.0) += kg;
             }
         }
-        floors.values().all(|kg| *kg <= most.0.max(0.0) + 1e-9)
+        floors.iter().all(|(floor, kg)| {
+            let id = &self.building.boundaries[*floor].id;
+            self.building.load_allowance(id).is_none_or(|most| *kg <= most.0.max(0.0) + 1e-9)
+        })
     }
 }
 

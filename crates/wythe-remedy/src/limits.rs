@@ -210,9 +210,9 @@ pub fn breaks_limit(building: &Building, index: usize) -> Option<Remark> {
 
 /// Why a set is heavier than what was stated; `None` when it is not, or nothing was stated.
 pub(crate) fn overload(building: &Building, changes: &[usize]) -> Option<String> {
-    let most = building.limits.added_mass?;
     floor_loads(building, changes).into_iter().find_map(|load| {
         let name = building.boundaries[load.boundary].name();
+        let most = building.load_allowance(&building.boundaries[load.boundary].id)?;
         match load.added {
             None => Some(format!(
                 "what it adds to `{name}` cannot be weighed; find the weight on the data sheet and \
@@ -246,7 +246,7 @@ pub fn limit_checks(building: &Building, changes: &[usize], cost: f64) -> Vec<Li
     let mut all = Vec::new();
     for load in floor_loads(building, changes) {
         let name = building.boundaries[load.boundary].name().to_owned();
-        let stated = building.limits.added_mass;
+        let stated = building.load_allowance(&building.boundaries[load.boundary].id);
         let value = load.added.map_or_else(
             || "unknown".to_owned(),
             |m| format!("{:.1} kg/m² ({:.1} psf)", m.0, pounds_per_square_foot(m)),

@@ -294,7 +294,8 @@ pub struct Listen {
 /// `wythe catalogue`.
 #[derive(Debug, ClapArgs)]
 pub struct Catalogue {
-    /// Part of a name, such as "gypsum" or "door"; everything where not given
+    /// Part of a name, such as "gypsum" or "door"; everything where not given; "guidance" for the
+    /// table of published guidance on how quiet rooms should be
     pub search: Option<String>,
 }
 

@@ -3,20 +3,14 @@
 //! Not here: any acoustics.
 
 mod args;
-mod browser;
+mod cautions;
 mod commands;
-mod demo;
-mod failure;
-mod gather;
-mod load;
-mod measuring;
 mod output;
-mod progress;
-mod write;
 
 use std::process::ExitCode;
 
 use clap::Parser;
+use wythe_folder::{browser, demo, failure, gather, load, measuring, write};
 
 use crate::args::{Args, Command};
 use crate::failure::Failure;
@@ -45,7 +39,7 @@ fn main() -> ExitCode {
         Ok(Done { attention: true }) if args.common.strict => ExitCode::from(1),
         Ok(_) => ExitCode::SUCCESS,
         // A reader that went away (`wythe … | head`) is no failure of ours.
-        Err(Failure::PipeClosed) => ExitCode::SUCCESS,
+        Err(Failure::PipeClosed | Failure::Stopped) => ExitCode::SUCCESS,
         Err(failure) => {
             failure.print();
             ExitCode::from(2)

@@ -225,6 +225,19 @@ pub enum Age {
 const MET: [f64; 7] = [1.0, 1.2, 1.4, 1.6, 2.0, 3.0, 4.0];
 
 impl Age {
+    /// Row of the table nearest to an age in years; what is younger than 11 or older than 70
+    /// takes the first or the last.
+    pub fn of(years: f64) -> Age {
+        match years {
+            y if y < 16.0 => Age::From11,
+            y if y < 21.0 => Age::From16,
+            y if y < 30.0 => Age::From21,
+            y if y < 40.0 => Age::From30,
+            y if y < 55.0 => Age::From40,
+            _ => Age::From60,
+        }
+    }
+
     /// Name in messages.
     pub fn words(self) -> &'static str {
         match self {

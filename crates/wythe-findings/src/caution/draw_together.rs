@@ -34,6 +34,12 @@ pub fn cautions_in(building: &Building, settings: &Settings, model: &Model) -> V
     in_order(gather(&Site::new(building, settings, Some(model))))
 }
 
+/// The same with what the description states, and with predicted levels where there are any. What
+/// it does not state is assumed, and each caution says what.
+pub fn cautions_of(building: &Building, model: Option<&Model>) -> Vec<Caution> {
+    in_order(gather(&Site::new(building, &Settings::stated(building), model)))
+}
+
 fn gather(site: &Site<'_>) -> Vec<Caution> {
     if site.indoors().next().is_none() {
         return vec![

@@ -53,18 +53,41 @@ pub(super) fn cautions(site: &Site<'_>) -> Vec<Caution> {
         );
     }
     if opens_old_work(site) {
-        all.push(
-            Caution::new("caution::old-materials", Topic::Dust, "what is opened or pulled out")
-                .why(
-                    "How old the building is, nobody said. Boards, compound, tiles and paint from \
-                     before about 1980 may hold asbestos or lead.",
-                )
-                .source(Source::Practice)
-                .what_to_do("Have a sample tested before the first hole or demolition.")
-                .not_known(),
-        );
+        all.extend(old_materials(site.settings.built));
     }
     all
+}
+
+/// Countries gave up asbestos in buildings one after another until about 2000 (from memory); the
+/// law of the place knows the year.
+const LAST_ASBESTOS: i32 = 2000;
+
+/// What stands open when old work is opened.
+fn old_materials(built: Option<i32>) -> Option<Caution> {
+    let caution =
+        Caution::new("caution::old-materials", Topic::Dust, "what is opened or pulled out")
+            .source(Source::Practice)
+            .what_to_do("Have a sample tested before the first hole or demolition.");
+    match built {
+        None => Some(
+            caution
+                .why(
+                    "How old the building is, nobody said. Boards, compound, tiles and paint from \
+                     before about 1980 may hold asbestos or lead, in some countries later ones too.",
+                )
+                .not_known(),
+        ),
+        Some(year) if year <= LAST_ASBESTOS => Some(
+            caution
+                .figure("built", f64::from(year), "")
+                .why(format!(
+                    "The building is of {year}. Boards, compound, tiles and paint from before \
+                     about 1980, in some countries until 2000, may hold asbestos or lead."
+                ))
+                .stop(true),
+        ),
+        Some(_) => None,
+    }
 }
 
 fn class(layer: &Layer) -> Option<MaterialClass> {

@@ -99,10 +99,21 @@ fn of_change(site: &Site<'_>, change: &Change, bearing: Bearing) -> Option<Cauti
                 .filter_map(|b| hung_mass(b)?)
                 .map(|m| m.0)
                 .reduce(f64::max);
-            on_floor(site, caution, most, total, stands)
+            on_floor(caution, allowed(site, &parts), most, total, stands)
         }
         Bearing::Wall => on_wall(site, caution, &parts, most, total),
     })
+}
+
+/// What may be added by statement: the least of the parts' own allowances, and of the limit of all
+/// plans where a part has none.
+fn allowed(site: &Site<'_>, parts: &[Part<'_>]) -> Option<SurfaceMass> {
+    parts
+        .iter()
+        .map(|p| site.building.load_allowance(&p.boundary.id))
+        .try_fold(SurfaceMass(f64::INFINITY), |least, one| {
+            one.map(|o| if o.0 < least.0 || o.0.is_nan() { o } else { least })
+        })
 }
 
 /// Largest added mass per area; `None` when any part cannot be weighed.
@@ -132,13 +143,12 @@ fn on_its_own(build_up: &BuildUp) -> bool {
 }
 
 fn on_floor(
-    site: &Site<'_>,
     caution: Caution,
+    stated: Option<SurfaceMass>,
     most: SurfaceMass,
     total: Option<f64>,
     stands_alone: Option<f64>,
 ) -> Caution {
-    let stated = site.building.limits.added_mass;
     let flag = load_flag(most, stated);
     let weight = format!(
         "Adds {} kg/m² ({} psf), {}.",

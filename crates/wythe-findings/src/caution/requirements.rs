@@ -3,6 +3,7 @@
 //! A table to start a conversation from. None of it is law where the reader stands, most of it
 //! was written for another purpose than music next door, and the user's own limits come first.
 
+use wythe_building::care::Purpose;
 use wythe_building::{Building, RoomIndex, Target};
 
 /// Sentence printed with every row of the table.
@@ -42,6 +43,18 @@ impl Receiver {
         Receiver::BetweenDwellings,
         Receiver::Person,
     ];
+
+    /// Kind of a room of this purpose.
+    pub fn of(purpose: Purpose) -> Receiver {
+        match purpose {
+            Purpose::Recording => Receiver::Studio,
+            Purpose::Listening => Receiver::CriticalListening,
+            Purpose::Practice => Receiver::Practice,
+            Purpose::Living => Receiver::Living,
+            Purpose::Bedroom => Receiver::Bedroom,
+            Purpose::OutsideDwelling => Receiver::OutsideDwelling,
+        }
+    }
 
     /// Name for people.
     pub fn words(self) -> &'static str {
@@ -396,8 +409,9 @@ pub enum Asked<'a> {
 }
 
 /// What is asked of a room, the user's own limits first, then what is published for rooms of its
-/// kind. The kind is the caller's word: a description does not say who sleeps where.
-pub fn asked_of(building: &Building, room: RoomIndex, receiver: Receiver) -> Vec<Asked<'_>> {
+/// kind, where the description says what the room is for.
+pub fn asked_of(building: &Building, room: RoomIndex) -> Vec<Asked<'_>> {
     let own = building.targets.iter().filter(|t| t.room == room).map(Asked::Own);
-    own.chain(guidance(receiver).map(Asked::Published)).collect()
+    let said = building.care.rooms.iter().find(|r| r.room == room).and_then(|r| r.purpose);
+    own.chain(said.map(Receiver::of).into_iter().flat_map(guidance).map(Asked::Published)).collect()
 }

@@ -1,6 +1,7 @@
 //! What the description of the building does not say, with the assumption made instead.
 
 use wythe_bands::{Band, Level};
+use wythe_building::{Building, RoomIndex};
 
 use super::air::{Age, AirError, LitresPerSecond, OUTDOORS, Ppm, at_temperature, breath_rate};
 
@@ -141,6 +142,69 @@ pub struct Settings {
     pub alarm: Alarm,
     /// Fuel-burning appliances.
     pub appliances: Appliances,
+    /// Year the building was built, where somebody said.
+    pub built: Option<i32>,
+}
+
+impl Settings {
+    /// What the description states, and the assumptions for the rest.
+    pub fn stated(building: &Building) -> Settings {
+        let care = &building.care;
+        let usual = Settings::default();
+        let id = |room: RoomIndex| building.rooms.get(room.0).map(|r| r.id.clone());
+        let rooms = care
+            .rooms
+            .iter()
+            .filter_map(|r| {
+                Some(RoomUse {
+                    room: id(r.room)?,
+                    occupancy: (!r.people.is_empty()).then(|| Occupancy {
+                        people: r
+                            .people
+                            .iter()
+                            .map(|p| People {
+                                count: p.count,
+                                met: p.met,
+                                age: p.age.map_or(Age::From21, Age::of),
+                            })
+                            .collect(),
+                        stated: true,
+                    }),
+                    fan: r.fan.map(LitresPerSecond),
+                })
+            })
+            .collect();
+        Settings {
+            rooms,
+            session_minutes: care.session.map_or(usual.session_minutes, |s| s.0 / 60.0),
+            session_stated: care.session.is_some(),
+            osha: care.osha,
+            eu: care.eu,
+            outdoors: care.outdoor_co2.map_or(usual.outdoors, Ppm),
+            bedrooms: care.bedrooms,
+            alarm: Alarm {
+                level: care.alarm.unwrap_or(usual.alarm.level),
+                tone: care.alarm_tone.unwrap_or(usual.alarm.tone),
+                stated: care.alarm.is_some(),
+            },
+            appliances: match &care.fuel {
+                None => Appliances::NotSaid,
+                Some(all) => Appliances::Listed(
+                    all.iter()
+                        .filter_map(|a| {
+                            Some(Appliance {
+                                name: a.name.clone(),
+                                room: id(a.room)?,
+                                kilowatts: a.kilowatts,
+                                direct_vent: a.direct_vent,
+                            })
+                        })
+                        .collect(),
+                ),
+            },
+            built: care.built,
+        }
+    }
 }
 
 impl Default for Settings {
@@ -155,6 +219,7 @@ impl Default for Settings {
             bedrooms: None,
             alarm: Alarm::default(),
             appliances: Appliances::NotSaid,
+            built: None,
         }
     }
 }

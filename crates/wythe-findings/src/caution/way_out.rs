@@ -113,8 +113,9 @@ fn too_small(site: &Site<'_>, room: RoomIndex, opening: &Opening) -> Option<Caut
     if opening.kind != OpeningKind::Window {
         return None;
     }
+    let sill = site.building.care.sills.iter().find(|(id, _)| *id == opening.id).map(|(_, h)| *h);
     let size =
-        EscapeOpening { width: opening.width, height: opening.height, sill: None, at_grade: false };
+        EscapeOpening { width: opening.width, height: opening.height, sill, at_grade: false };
     let sashes = opening
         .leaf
         .as_ref()
@@ -156,7 +157,12 @@ fn too_small(site: &Site<'_>, room: RoomIndex, opening: &Opening) -> Option<Caut
         caution
             .why(format!(
                 "Whether this window of the {name} serves as a way out is not known: the \
-                 description has neither its sill height nor whether it opens.{several}"
+                 description {}.{several}",
+                if sill.is_some() {
+                    "does not say how far it opens"
+                } else {
+                    "has neither its sill height nor whether it opens"
+                }
             ))
             .what_to_do(
                 "Measure the clear opening and the sill (at most 44 in, 1.12 m, in one model code), \

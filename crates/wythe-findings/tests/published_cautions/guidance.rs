@@ -1,6 +1,7 @@
 //! The table of published guidance: exact kinds of quantity, marks, and who comes first.
 
 use wythe_bands::{Level, Standpoint};
+use wythe_building::care::{Purpose, RoomCare};
 use wythe_building::{Criterion, RoomIndex, Target};
 use wythe_findings::caution::requirements::*;
 
@@ -80,7 +81,16 @@ fn the_users_own_limits_come_first() {
         standpoint: Standpoint::default(),
     };
     house.targets = vec![own(0, "other room"), own(FLAT, "25 dBA")];
-    let asked = asked_of(&house, RoomIndex(FLAT), Receiver::Bedroom);
+    let asked = {
+        assert_eq!(asked_of(&house, RoomIndex(FLAT)).len(), 1);
+        house.care.rooms.push(RoomCare {
+            room: RoomIndex(FLAT),
+            purpose: Some(Purpose::Bedroom),
+            people: Vec::new(),
+            fan: None,
+        });
+        asked_of(&house, RoomIndex(FLAT))
+    };
     assert_eq!(asked.len(), 3);
     assert!(matches!(asked[0], Asked::Own(t) if t.text == "25 dBA"));
     assert!(asked[1..].iter().all(|a| matches!(a, Asked::Published(_))));

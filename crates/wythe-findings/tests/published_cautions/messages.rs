@@ -3,6 +3,7 @@
 
 use std::path::PathBuf;
 
+use wythe_building::care::{People, Purpose, RoomCare};
 use wythe_building::*;
 use wythe_findings::caution::requirements::{GUIDANCE, NOT_LAW};
 use wythe_findings::caution::*;
@@ -113,6 +114,37 @@ fn of_the_worst_house() {
     };
     let all = cautions_in(&house, &settings, &fixed_model(&house));
     snapshot("cautions_worst_house.txt", &written(&all));
+}
+
+/// What somebody looked at and wrote down takes the place of what was assumed.
+#[test]
+fn of_the_house_as_stated() {
+    let mut house = house();
+    let opening = house.boundaries[OUTER_WALL].openings[0].id.clone();
+    let ceiling = house.boundaries[CEILING].id.clone();
+    house.care = Care {
+        session: Some(wythe_bands::Seconds(5400.0)),
+        eu: true,
+        bedrooms: Some(2),
+        outdoor_co2: Some(430.0),
+        alarm: Some(wythe_bands::Level(90.0)),
+        alarm_tone: Some(wythe_bands::Band::HZ_500),
+        built: Some(1931),
+        fuel: Some(Vec::new()),
+        rooms: vec![RoomCare {
+            room: RoomIndex(PRACTICE),
+            purpose: Some(Purpose::Practice),
+            people: vec![People { count: 5, met: 3.0, age: Some(15.0) }],
+            fan: Some(40.0),
+        }],
+        sills: vec![(opening, wythe_bands::Metre(1.4))],
+        allowances: vec![(ceiling, wythe_bands::SurfaceMass(12.0))],
+        ..Care::default()
+    };
+    let settings = Settings::stated(&house);
+    let all = cautions_in(&house, &settings, &fixed_model(&house));
+    assert!(all.iter().all(|c| c.code != "caution::fuel-not-said"));
+    snapshot("cautions_stated_house.txt", &written(&all));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use wythe_bands::{Metre, SquareMetre, Standing, Standpoint};
+use wythe_bands::{Metre, SquareMetre, Standing, Standpoint, SurfaceMass};
 use wythe_building::{Boundary, BoundaryKind, BuildUpIndex, Leak, LeakShape, RoomIndex};
 use wythe_partition::{Construction, Layer, Opening, OpeningKind, OpeningState, Seal, SealKind};
 
@@ -289,6 +289,9 @@ impl Assembly<'_> {
                 return;
             }
         }
+        if let Some(mass) = record.number("load_allowance") {
+            self.building.care.allowances.push((id.clone(), SurfaceMass(mass)));
+        }
         let mut openings = Vec::new();
         for opening in record.records("opening") {
             if let Some(opening) = self.opening(opening, &id) {
@@ -397,6 +400,9 @@ impl Assembly<'_> {
                     self.problem("project::misplaced", record.at(key), text, "take it out");
                 }
             }
+        }
+        if let Some(height) = record.number("sill_height") {
+            self.building.care.sills.push((id.clone(), Metre(height)));
         }
         let (head, jambs, sill) = self.seals(record, kind);
         let state = match record.text("state") {

@@ -36,6 +36,7 @@ impl Assembly<'_> {
             self.absorption(record, &size)
         };
         let background = self.background(record);
+        self.room_care(record, outdoors);
         self.room_places.push(record.at("id").clone());
         self.building.rooms.push(Room {
             id,

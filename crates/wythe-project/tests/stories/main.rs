@@ -1,6 +1,7 @@
 //! Small project texts and what is said about them.
 
 mod bad_input;
+mod care;
 mod edit;
 mod fabric;
 mod geometry;

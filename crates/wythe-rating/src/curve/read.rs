@@ -350,6 +350,8 @@ struct Reader {
     /// Whether the words of the header told the columns.
     header_told: bool,
     any_band: bool,
+    /// Whether every line so far could be a decimal comma taken for a separating one.
+    whole_pairs: bool,
 }
 
 impl Default for Reader {
@@ -364,6 +366,7 @@ impl Default for Reader {
             header: None,
             header_told: false,
             any_band: false,
+            whole_pairs: true,
         }
     }
 }
@@ -392,7 +395,11 @@ impl Reader {
         }
         self.any_band = true;
         let wide = self.header.is_some_and(|h| h > 2);
-        if columns.len() < 2 || (columns.len() > 2 && !wide) {
+        let too_many = match self.header {
+            Some(header) if wide => columns.len() > header,
+            _ => columns.len() > 2,
+        };
+        if columns.len() < 2 || too_many {
             let found = columns.len();
             return Err(CurveFault::Columns { text: quote(line.trim()), found });
         }
@@ -408,6 +415,12 @@ impl Reader {
             return Err(CurveFault::Twice { band, first });
         }
         self.seen[band.index()] = Some(line_number);
+        // "125,20,4" under three headings may be 20.4 with a decimal comma.
+        let digits =
+            |c: &str| !c.is_empty() && c.len() <= 2 && c.bytes().all(|b| b.is_ascii_digit());
+        self.whole_pairs &= parted == Separator::Comma
+            && !value_text.contains('.')
+            && digits(cell(self.places.1 + 1));
         if value_text.is_empty() {
             self.empty.push(band);
             return Ok(());
@@ -451,6 +464,13 @@ impl Reader {
             curve.remarks.push(Remark::new(
                 "curve::taken-as-octaves",
                 "taken as octave bands, because every frequency given is the mid-band of an octave",
+            ));
+        }
+        if self.whole_pairs {
+            curve.remarks.push(Remark::new(
+                "curve::comma-may-be-decimal",
+                "every value is a whole number with one or two digits in the column after it; if \
+                 that is a decimal comma, separate the columns with a semicolon",
             ));
         }
         if !self.empty.is_empty() {

@@ -142,3 +142,16 @@ proptest! {
         prop_assert_eq!(curve.len(), 35);
     }
 }
+
+#[test]
+fn a_decimal_comma_between_commas_is_said_or_refused() {
+    // Three headings, a note in the third: nothing to say.
+    let noted = read("frequency_hz,value_db,note\n100,20,hall\n125,21,7\n").unwrap();
+    assert!(noted.remarks.iter().all(|r| r.code != "curve::comma-may-be-decimal"));
+    // Every line could be a decimal comma.
+    let doubtful = read("frequency_hz,value_db,note\n100,20,4\n125,21,7\n160,22,1\n").unwrap();
+    assert!(doubtful.remarks.iter().any(|r| r.code == "curve::comma-may-be-decimal"));
+    // More cells than headings cannot be meant.
+    let faults = read("frequency_hz,value_db,note\n100,20,4,hall\n125,21,7,hall\n").unwrap_err();
+    assert!(faults.iter().all(|f| f.code() == "curve::columns"), "{faults:?}");
+}

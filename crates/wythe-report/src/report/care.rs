@@ -1,6 +1,5 @@
 //! Where somebody could be hurt.
 
-use wythe_bands::Source;
 use wythe_findings::caution::{Caution, Concern, STANDING_NOTICE, Topic};
 
 use super::results::Results;
@@ -123,14 +122,7 @@ fn sources(all: &[Caution]) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for c in all {
         for s in &c.sources {
-            let line = match s {
-                Source::Published { key, place } => format!("{key}, {place}"),
-                Source::Derived(from) => format!("derived here: {from}"),
-                Source::Practice => "common practice, no source".to_owned(),
-                Source::Unverified(what) => format!("{what}, from memory, not checked"),
-                Source::Invented => "invented for the demonstration".to_owned(),
-            };
-            let line = format!("{}: {line}", capital(c.topic.word()));
+            let line = format!("{}: {s}", capital(c.topic.word()));
             if !out.contains(&line) {
                 out.push(line);
             }

@@ -1,6 +1,7 @@
 //! `wythe catalogue`: the words a build-up may be made of, and where their numbers come from.
 
 use serde_json::{Map, Value, json};
+use wythe_findings::caution::requirements::{GUIDANCE, NOT_LAW, Receiver, guidance};
 use wythe_partition::{Entry, Material, catalogue};
 
 use crate::args::{self, Common};
@@ -9,6 +10,9 @@ use crate::output::{self, Done, Table, print, print_json, rounded};
 
 /// Runs the command.
 pub fn run(args: &args::Catalogue, common: &Common) -> Result<Done, Failure> {
+    if args.search.as_deref().is_some_and(|s| s.eq_ignore_ascii_case("guidance")) {
+        return guidance_listed(common);
+    }
     let all = catalogue();
     let found: Vec<Entry<'_>> = match &args.search {
         Some(text) => all.search(text),
@@ -109,4 +113,36 @@ fn text(found: &[Entry<'_>], common: &Common) -> String {
         }
     }
     out
+}
+
+/// The table of published guidance on how quiet rooms should be.
+fn guidance_listed(common: &Common) -> Result<Done, Failure> {
+    if common.json {
+        let rows: Vec<Value> = GUIDANCE
+            .iter()
+            .map(|g| {
+                json!({
+                    "for": g.receiver.words(), "quantity": g.quantity.words(),
+                    "at_least": g.quantity.at_least(), "from": g.value.0, "to": g.value.1,
+                    "hours": g.hours, "country": g.country, "edition": g.edition,
+                    "source": g.key, "known": g.mark.words(), "note": g.note,
+                })
+            })
+            .collect();
+        print_json(&json!({ "guidance": rows, "notice": NOT_LAW, "remarks": [] }))?;
+        return Ok(Done::default());
+    }
+    let mut out = String::new();
+    for receiver in Receiver::ALL {
+        out.push_str(&format!("{}\n", receiver.words()));
+        for row in guidance(receiver) {
+            let note = if row.note.is_empty() { String::new() } else { format!(". {}", row.note) };
+            let line = format!("{}{note}", row.text());
+            out.push_str(&format!("  · {}\n", output::wrap(&line, 92).join("\n    ")));
+        }
+        out.push('\n');
+    }
+    out.push_str(&format!("  {}\n", output::wrap(NOT_LAW, 94).join("\n  ")));
+    print(&out)?;
+    Ok(Done::default())
 }

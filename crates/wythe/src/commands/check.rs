@@ -2,14 +2,17 @@
 
 use serde_json::{Value, json};
 use wythe_building::Building;
-use wythe_findings::caution::{Caution, STANDING_NOTICE, Settings, cautions};
+use wythe_findings::caution::{Caution, STANDING_NOTICE, cautions_of};
+use wythe_findings::predict;
 use wythe_partition::{Conditions, rank_inputs};
 use wythe_project::Noted;
 
+use wythe_transmission::Cache;
+
 use crate::args::{Common, Folder};
 use crate::failure::Failure;
-use crate::load;
 use crate::output::{self, Done, print, print_json, remarks, remarks_text};
+use crate::{cautions, load};
 
 /// Runs the command.
 pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
@@ -47,8 +50,8 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
                     "boundary": u.boundary, "input": u.input, "spread": u.spread,
                     "standing": u.standing, "moves_db": output::rounded(u.moves, 2),
                 })).collect::<Vec<_>>(),
-            "cautions": project.map_or_else(Vec::new, |p| asked(&p.building)).iter()
-                .map(caution_record).collect::<Vec<_>>(),
+            "cautions":
+                cautions::records(&project.map_or_else(Vec::new, |p| asked(&p.building))),
             "standing_notice": STANDING_NOTICE,
             "remarks": remarks(&reading.remarks),
         }))?;
@@ -87,7 +90,7 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     out.push_str(&list("Assumed", &reading.assumed));
     out.push_str(&list("Unknown", &reading.unknown));
     out.push_str(&unknowns_text(b));
-    out.push_str(&cautions_text(&asked(b)));
+    out.push_str(&cautions::full(&asked(b)));
     out.push_str(&remarks_text(&reading.remarks));
     print(&out)?;
     Ok(Done { attention: !reading.remarks.is_empty() })
@@ -205,43 +208,7 @@ fn unknowns_text(building: &Building) -> String {
     format!("\n{}", table.text())
 }
 
-/// Cautions of the building; with default assumptions, which each caution names.
+/// Cautions of the building, with predicted levels where it can be predicted.
 fn asked(building: &Building) -> Vec<Caution> {
-    cautions(building, &Settings::default())
-}
-
-/// A caution as a record.
-pub fn caution_record(c: &Caution) -> Value {
-    json!({
-        "code": c.code,
-        "where": c.place,
-        "why": c.why,
-        "number": c.number.map(|(v, unit)| json!({ "value": output::rounded(v, 2), "unit": unit })),
-        "what_to_do": c.what_to_do,
-        "assumed": c.assumed,
-        "stop": c.stop,
-        "not_known": c.not_known,
-    })
-}
-
-/// Cautions as text, with the notice that ends them.
-pub fn cautions_text(all: &[Caution]) -> String {
-    if all.is_empty() {
-        return String::new();
-    }
-    let mut out = String::from("\nCautions\n");
-    for c in all {
-        let stop = if c.stop { "STOP: " } else { "" };
-        let text = format!("{stop}{}: {} {}", c.place, c.why, c.what_to_do);
-        for (i, line) in output::wrap(&text, 92).iter().enumerate() {
-            out.push_str(if i == 0 { "  · " } else { "    " });
-            out.push_str(line);
-            out.push('\n');
-        }
-    }
-    out.push('\n');
-    for line in output::wrap(STANDING_NOTICE, 96) {
-        out.push_str(&format!("  {line}\n"));
-    }
-    out
+    cautions_of(building, predict(building, &mut Cache::default()).ok().as_ref().map(|p| &p.model))
 }

@@ -1,9 +1,5 @@
 //! `wythe demo`: the whole job on an invented building, from the description to the report.
 
-use std::fs::File;
-use std::io::BufWriter;
-use std::path::Path;
-
 use serde_json::json;
 use wythe_findings::{Measured, Predicted, statements};
 use wythe_project::Project;
@@ -14,9 +10,7 @@ use crate::args::{self, Common, Folder};
 use crate::commands::report::today;
 use crate::failure::Failure;
 use crate::gather::Gathered;
-use crate::load;
 use crate::output::{Done, decimals, print, print_json, wrap};
-use crate::progress::Progress;
 use crate::{demo, write};
 
 /// Name of the report in the project folder.
@@ -25,11 +19,7 @@ const REPORT: &str = "results/report.html";
 /// Runs the command.
 pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     let folder = &args.folder;
-    write::fresh_folder(folder)?;
-    write::text(&folder.join(wythe_project::PROJECT_FILE), demo::PROJECT)?;
-    write::text(&folder.join(wythe_project::SURVEY_FILE), demo::SURVEY)?;
-    let (project, _) = load::project(folder)?;
-    record(folder, &project)?;
+    let project = demo::lay_out(folder)?;
 
     let gathered = Gathered::new(folder)?;
     let about = About {
@@ -82,31 +72,6 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     ));
     print(&out)?;
     Ok(Done::default())
-}
-
-/// Makes the recordings the survey names.
-fn record(folder: &Path, project: &Project) -> Result<(), Failure> {
-    let Some(survey) = &project.survey else { return Ok(()) };
-    for (number, recording) in survey.recordings.iter().enumerate() {
-        let path = folder.join(&recording.file);
-        let plan = demo::Recording {
-            state: recording.state.as_deref(),
-            rooms: recording.channels.iter().map(|c| c.room).collect(),
-            talk: project.building.room("mixing-room").filter(|_| number == 0),
-            number: number as u64,
-        };
-        if let Some(inside) = path.parent() {
-            std::fs::create_dir_all(inside).map_err(|e| Failure::unwritable(inside, &e))?;
-        }
-        let file = File::create(&path).map_err(|e| Failure::unwritable(&path, &e))?;
-        let mut progress = Progress::new("making", &recording.file);
-        demo::make(BufWriter::new(file), &project.building, &plan, &mut |share| {
-            progress.tell(share);
-        })
-        .map_err(|e| Failure::file(&path, e.to_string(), "make room on the disk and try again"))?;
-        progress.done();
-    }
-    Ok(())
 }
 
 fn predicted_line(project: &Project, predicted: Option<&Predicted>) -> String {

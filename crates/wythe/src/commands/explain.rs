@@ -3,8 +3,10 @@
 use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Remark};
 use wythe_building::Building;
+use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_findings::{
-    Explained, ExplainedPair, Finding, Statement, Trial, explain, sentence, sentences, statements,
+    Explained, ExplainedPair, Finding, Statement, Trial, explain, predict, sentence, sentences,
+    statements,
 };
 use wythe_transmission::{Cache, Field, Model};
 
@@ -14,7 +16,7 @@ use crate::failure::Failure;
 use crate::output::{
     self, Done, Table, differences, one, print, print_json, remarks, remarks_text, rounded, wrap,
 };
-use crate::{load, measuring};
+use crate::{cautions, load, measuring};
 
 /// Runs the command.
 pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
@@ -33,10 +35,18 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     let building = &project.building;
     let found = explain(building, &trials, &mut Cache::default())
         .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
+    let predicted = predict(building, &mut Cache::default()).ok();
+    let cautions = cautions_of(building, predicted.as_ref().map(|p| &p.model));
     if common.json {
-        print_json(&record(building, &found, &measured.remarks))?;
+        let mut object = record(building, &found, &measured.remarks);
+        object["cautions"] = cautions::records(&cautions);
+        print_json(&object)?;
     } else {
-        print(&text(building, &found, &measured.remarks))?;
+        let mut out = text(building, &found, &measured.remarks);
+        // A trial tapes, plugs and closes: that touches the air and the way out.
+        let touched = |c: &Caution| matches!(c.topic, Topic::Air | Topic::WayOut);
+        out.push_str(&cautions::text(&cautions, touched));
+        print(&out)?;
     }
     Ok(Done { attention: found.posterior.findings.iter().any(|f| f.probability >= 0.5) })
 }

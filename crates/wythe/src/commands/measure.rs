@@ -13,7 +13,7 @@ use crate::output::{
     self, Done, Table, by_band, decimals, differences, levels, one, print, print_json, remarks,
     remarks_text, rounded,
 };
-use crate::{load, measuring};
+use crate::{cautions, load, measuring};
 
 /// Runs the command.
 pub fn run(args: &Measure, common: &Common) -> Result<Done, Failure> {
@@ -23,10 +23,13 @@ pub fn run(args: &Measure, common: &Common) -> Result<Done, Failure> {
     if args.save {
         measuring::save(&args.folder, &record(&project.building, &measured))?;
     }
+    let (dose, warned) = cautions::measured_dose(&project.building, &measured);
     if common.json {
-        print_json(&record(&project.building, &measured))?;
+        let mut object = record(&project.building, &measured);
+        object["cautions"] = dose;
+        print_json(&object)?;
     } else {
-        print(&text(&project.building, &measured))?;
+        print(&format!("{}{warned}", text(&project.building, &measured)))?;
     }
     Ok(Done { attention: !measured.remarks.is_empty() })
 }

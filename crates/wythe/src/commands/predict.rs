@@ -3,9 +3,12 @@
 use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Remark, weighting::Weighting};
 use wythe_building::{Building, RoomIndex};
+use wythe_findings::caution::requirements::{Asked, NOT_LAW, asked_of};
+use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_findings::{
     Arrived, Assessment, Predicted, deviation_of_weighted, predict, sentences, shares_of_weighted,
 };
+use wythe_rating::audibility::{self, AudibleBand};
 use wythe_report::chart::{
     BandChart, DominanceStrip, Format, PathShare, Quantity, Role, Trace, Words,
 };
@@ -13,12 +16,12 @@ use wythe_transmission::{Cache, Model};
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
-use crate::load;
 use crate::output::{
-    self, Done, Table, by_band, decimals, differences, levels, one, print, print_json, remarks,
-    remarks_text, rounded,
+    self, Done, Table, decimals, differences, levels, one, print, print_json, remarks,
+    remarks_text, rounded, wrap,
 };
 use crate::write;
+use crate::{cautions, load};
 
 /// Ways listed per receiver; the strip of a room with more is no longer read.
 const MOST_LISTED: usize = 8;
@@ -55,6 +58,10 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
     let mut out = String::new();
     let mut record = Map::new();
     let mut by_state = Vec::new();
+    // Of the building as described; a state moves doors, not what can hurt.
+    let as_described = predict(building, &mut cache)
+        .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
+    let cautions = cautions_of(building, Some(&as_described.model));
     for (name, in_state) in &states {
         let mut predicted = predict(in_state, &mut cache)
             .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
@@ -91,8 +98,11 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
         if states.len() > 1 {
             record.insert("states".into(), Value::Array(by_state));
         }
+        record.insert("cautions".into(), cautions::records(&cautions));
         print_json(&Value::Object(record))?;
     } else {
+        let levels = |c: &Caution| matches!(c.topic, Topic::Hearing | Topic::Alarm);
+        out.push_str(&cautions::text(&cautions, levels));
         print(&out)?;
     }
     Ok(Done { attention })
@@ -162,7 +172,13 @@ fn receiver(building: &Building, model: &Model, a: &Arrived) -> Value {
     object.insert("level_dba".into(), a.level_a.map_or(Value::Null, |l| rounded(l.0, 2)));
     object.insert("level_dbc".into(), a.level_c.map_or(Value::Null, |l| rounded(l.0, 2)));
     object.insert("difference_db".into(), differences(&a.received.difference));
-    object.insert("audible".into(), by_band(&a.audible, |v| json!(v)));
+    let bands = |f: &dyn Fn(&AudibleBand) -> Value| -> Value {
+        let heard = a.heard.iter().flat_map(|h| &h.bands);
+        heard.map(|b| (b.band.nominal().to_owned(), f(b))).collect::<Map<_, _>>().into()
+    };
+    object.insert("audible".into(), bands(&|b| json!(b.excess > 0.0)));
+    object.insert("over_threshold_and_background_db".into(), bands(&|b| rounded(b.excess, 2)));
+    object.insert("heard".into(), json!(a.heard.as_ref().map(|h| h.sentence.as_str())));
     if let Some(first) = a.targets.first() {
         object.insert("target".into(), target(first));
     }
@@ -224,6 +240,8 @@ fn text(building: &Building, predicted: &Predicted) -> String {
         if !judged.is_empty() {
             out.push_str(&format!("\nTargets\n\n{judged}"));
         }
+        out.push_str(&heard_text(building, &s.arrived));
+        out.push_str(&guidance_text(building, &s.arrived));
         for a in s.arrived.iter().filter(|a| !a.received.ways.is_empty()) {
             out.push_str(&format!("\nWhich way it comes into {}\n\n", name(building, a)));
             out.push_str(&strip(&predicted.model, a));
@@ -281,6 +299,39 @@ fn level_table<'a>(building: &Building, all: impl Iterator<Item = &'a Arrived>) 
         table.row(row);
     }
     table.text()
+}
+
+/// Published guidance for the rooms whose use is stated.
+fn guidance_text(building: &Building, all: &[Arrived]) -> String {
+    let mut out = String::new();
+    for a in all {
+        for asked in asked_of(building, a.room) {
+            if let Asked::Published(row) = asked {
+                let line = format!("{}: {}", name(building, a), row.text());
+                out.push_str(&format!("  · {}\n", wrap(&line, 92).join("\n    ")));
+            }
+        }
+    }
+    if out.is_empty() {
+        return out;
+    }
+    format!("\nPublished guidance for such rooms\n\n{out}\n  {}\n", wrap(NOT_LAW, 94).join("\n  "))
+}
+
+/// Whether it can be heard, room by room.
+fn heard_text(building: &Building, all: &[Arrived]) -> String {
+    let mut table = Table::new(2, &["Room", "heard?"]);
+    for a in all {
+        if let Some(heard) = &a.heard {
+            table.row(vec![name(building, a).to_owned(), heard.sentence.clone()]);
+        }
+    }
+    let rows = table.text();
+    if all.iter().all(|a| a.heard.is_none()) {
+        return String::new();
+    }
+    let basis = wrap(&format!("by the mean prediction; {}", audibility::BASIS), 94);
+    format!("\nCan it be heard\n\n{rows}\n  {}\n", basis.join("\n  "))
 }
 
 fn targets_text(building: &Building, all: &[Arrived]) -> String {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Value, json};
 use wythe_bands::SurfaceMass;
 use wythe_building::Building;
+use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_remedy::{
     Asked, Buying, ComparedAt, Counting, Frontier, LimitCheck, Outcome, PriceList, Remedies, Stage,
     Wish, Yard, compare, frontier, headline, money, outcome, priced, remedies_for, single_changes,
@@ -13,6 +14,7 @@ use wythe_remedy::{
 use wythe_transmission::Cache;
 
 use crate::args::{self, Common, Units};
+use crate::cautions::{self, about_changes};
 use crate::commands::predict::{percent, target};
 use crate::failure::Failure;
 use crate::load;
@@ -72,8 +74,11 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         }
         None => None,
     };
+    let predicted = wythe_findings::predict(building, &mut cache).ok();
+    let warned = cautions_of(building, predicted.as_ref().map(|p| &p.model));
     if common.json {
         let mut object = record(building, &found);
+        object["cautions"] = cautions::records(&warned);
         if let Some(edge) = &edge {
             object["frontier"] = frontier_record(building, edge);
         }
@@ -131,6 +136,11 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
             out.push_str(&quote_text(building, &found));
         }
         out.push_str(&remarks_text(&found.remarks));
+        let touched = |c: &Caution| {
+            about_changes(c, building, &found.plan.changes)
+                || (c.topic == Topic::Load && !c.code.ends_with("load"))
+        };
+        out.push_str(&cautions::text(&warned, touched));
         print(&out)?;
     }
     Ok(Done { attention: !wish.met_by(&found.plan.outcome) || !found.remarks.is_empty() })
@@ -587,10 +597,6 @@ fn limits_text(all: &[LimitCheck]) -> String {
     for (flag, places) in by_flag {
         let line = format!("{}: {flag}", places.join(", "));
         out.push_str(&format!("  · {}\n", wrap(&line, 92).join("\n    ")));
-    }
-    if all.iter().any(|l| l.kind == "dead load") {
-        let notice = wythe_findings::caution::STANDING_NOTICE;
-        out.push_str(&format!("  {}\n", wrap(notice, 94).join("\n  ")));
     }
     out
 }

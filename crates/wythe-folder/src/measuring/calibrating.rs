@@ -9,6 +9,7 @@ use wythe_recording::{Analysis, Heard, RelativeLevel, Sensitivity, analyse};
 
 use super::{Known, Session, file_name, reading};
 use crate::failure::Failure;
+use crate::progress::Progress;
 
 /// Standard uncertainty of a level found from a calibrator tone, and of a stated full scale (dB).
 /// A class 1 calibrator holds its level within a few tenths (IEC 60942, limits from memory); a
@@ -160,7 +161,7 @@ fn lend(
 fn elsewhere(session: &mut Session<'_>, file: &str, channel: usize) -> Result<Vec<Tone>, Failure> {
     if !session.tones.contains_key(file) {
         let path = reading::place(session, file)?;
-        let mut progress = reading::Progress::new(file);
+        let mut progress = Progress::new("reading", file);
         let heard = reading::samples(&path)
             .and_then(|mut s| analyse(&mut *s, &Analysis::default(), |p| progress.tell(p)))
             .map_err(|e| reading::refused(session, file, &e.to_string(), ""))?;

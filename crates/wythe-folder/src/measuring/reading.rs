@@ -1,7 +1,7 @@
 //! A sound file from the disk: fingerprint, levels and troubles in one go.
 
 use std::fs::File;
-use std::io::{BufReader, IsTerminal, Write};
+use std::io::BufReader;
 use std::path::PathBuf;
 
 use wythe_project::survey::Recording;
@@ -11,6 +11,7 @@ use wythe_recording::{
 
 use super::{Session, saving};
 use crate::failure::{Failure, message};
+use crate::progress::{Progress, Stoppable};
 
 /// A recording that was read.
 pub struct Taken {
@@ -25,7 +26,7 @@ pub struct Taken {
 /// Opens a sound file.
 pub fn samples(path: &PathBuf) -> Result<Box<dyn Samples>, RecordingError> {
     let file = File::open(path).map_err(|cause| RecordingError::Io { at: 0, cause })?;
-    open(BufReader::with_capacity(1 << 20, file))
+    open(BufReader::with_capacity(1 << 20, Stoppable::new(file)))
 }
 
 /// Where a file of the survey is on the disk.
@@ -57,7 +58,7 @@ pub fn read(session: &Session<'_>, recording: &Recording) -> Result<Taken, Failu
         channels: recording.channels.iter().map(|c| usize::from(c.number)).collect(),
         ..Analysis::default()
     };
-    let mut progress = Progress::new(&recording.file);
+    let mut progress = Progress::new("reading", &recording.file);
     // The fingerprint needs one core for as long as the levels need another.
     let (fingerprint, heard) = std::thread::scope(|scope| {
         let fingerprint = scope.spawn(|| {
@@ -87,38 +88,4 @@ pub fn read(session: &Session<'_>, recording: &Recording) -> Result<Taken, Failu
         Err(_) => return Err(refused(session, &recording.file, "has no fingerprint", "")),
     };
     Ok(Taken { path, fingerprint, heard })
-}
-
-/// A line on a terminal that says how far a long reading is.
-pub struct Progress {
-    name: String,
-    shown: bool,
-    last: f64,
-}
-
-impl Progress {
-    /// For a file.
-    pub fn new(name: &str) -> Progress {
-        Progress { name: name.to_owned(), shown: std::io::stderr().is_terminal(), last: -1.0 }
-    }
-
-    /// Says how much is done, 0 to 1.
-    pub fn tell(&mut self, share: f64) {
-        if self.shown && share - self.last >= 0.01 {
-            self.last = share;
-            let mut err = std::io::stderr();
-            let filled = (24.0 * share).round() as usize;
-            let bar = format!("{}{}", "█".repeat(filled), "·".repeat(24 - filled.min(24)));
-            // Nothing depends on whether the line could be shown.
-            let _ = write!(err, "\r  {bar} {:>3.0} % {}", 100.0 * share, self.name);
-            let _ = err.flush();
-        }
-    }
-
-    /// Takes the line away.
-    pub fn done(&mut self) {
-        if self.shown {
-            eprint!("\r{}\r", " ".repeat(self.name.chars().count() + 36));
-        }
-    }
 }

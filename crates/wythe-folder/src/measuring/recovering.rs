@@ -12,6 +12,7 @@ use wythe_recording::{Analysis, History, Kind, Mask, RecordingError, Samples, an
 use super::reading::{self, Taken};
 use super::{Listened, Session, file_name};
 use crate::failure::Failure;
+use crate::progress::Progress;
 
 /// Below this above the background a band is only a bound (ISO 16283-1:2014, 9.2), dB.
 const BOUND: f64 = 6.0;
@@ -189,8 +190,7 @@ fn fill(
     out: &mut [Channel],
 ) -> Option<RecordingError> {
     let rate = open().map(|s| f64::from(s.format().rate)).unwrap_or(48_000.0);
-    let mut progress =
-        reading::Progress::new(&format!("{}, under the background", file_name(file)));
+    let mut progress = Progress::new("looking under the background of", file_name(file));
     let found = pull_out(open, wish, |share| progress.tell(share));
     progress.done();
     match found {

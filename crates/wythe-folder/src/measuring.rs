@@ -22,6 +22,7 @@ use wythe_recording::{Kind, Statistics, Timeline};
 
 use crate::failure::Failure;
 use crate::load::DiskFiles;
+use crate::progress;
 
 pub use saving::save;
 
@@ -68,6 +69,9 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
     };
     let (mut positions, mut files, mut failures) = (Vec::new(), Vec::new(), Vec::new());
     for (number, recording) in survey.recordings.iter().enumerate() {
+        if progress::stopped() {
+            return Err(Failure::Stopped);
+        }
         match session.one(recording, number) {
             Ok((found, file)) => {
                 positions.extend(found);

@@ -10,6 +10,8 @@ pub enum Failure {
     Messages(Vec<String>),
     /// The reader of standard output went away.
     PipeClosed,
+    /// Whoever waited for it stopped it.
+    Stopped,
 }
 
 impl Failure {

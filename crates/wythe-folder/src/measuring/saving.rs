@@ -41,6 +41,7 @@ pub fn with_history(
             let text = match failure {
                 Failure::Messages(all) => all.join(" "),
                 Failure::PipeClosed => "the disk went away".into(),
+                Failure::Stopped => "stopped as asked".into(),
             };
             Err(RecordingError::Io { at: 0, cause: std::io::Error::other(text) })
         }

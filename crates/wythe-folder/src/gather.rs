@@ -4,7 +4,7 @@ use std::io::BufReader;
 use std::path::Path;
 
 use wythe_building::Building;
-use wythe_findings::caution::{Caution, Settings, cautions, cautions_in};
+use wythe_findings::caution::{Caution, cautions_of};
 use wythe_findings::{Explained, Measured, Predicted, Trial, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
@@ -14,6 +14,7 @@ use wythe_transmission::Cache;
 use crate::failure::Failure;
 use crate::load::{self, DiskFiles};
 use crate::measuring;
+use crate::progress;
 
 /// Every result of the loop for one project.
 pub struct Gathered {
@@ -35,7 +36,8 @@ pub struct Gathered {
 
 impl Gathered {
     /// Reads a folder and computes everything it allows. Only a project file that cannot be used
-    /// is an error; everything else that is missing becomes a gap.
+    /// is an error; everything else that is missing becomes a gap. Tells the watch of its thread
+    /// what it is doing and ends with [`Failure::Stopped`] once that wants no more.
     pub fn new(folder: &Path) -> Result<Gathered, Failure> {
         let mut reading = load::reading(folder)?;
         let Some(project) = reading.project.take() else {
@@ -54,24 +56,28 @@ impl Gathered {
             gaps.push(gap("recordings", why, e.help.as_deref().unwrap_or("mend the survey file")));
         }
         let building = &project.building;
+        let next = |doing: &str| {
+            progress::doing(doing);
+            if progress::stopped() { Err(Failure::Stopped) } else { Ok(()) }
+        };
+        next("predicting")?;
         let predicted = predicted(building, &mut gaps);
         let measured = measured(folder, &project, reading.errors.is_empty(), &mut gaps);
+        next("comparing what was recorded with what was predicted")?;
         let explained = explained(building, measured.as_ref(), &mut gaps);
         let found = explained.as_ref().and_then(|e| {
             let (as_found, which) = as_found(building, &e.posterior);
             let again = predict(&as_found, &mut Cache::default()).ok()?;
             (!which.is_empty() && predicted.is_some()).then_some((as_found, again, which))
         });
+        next("searching the cheapest changes")?;
         let remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
         let after = remedies.as_ref().filter(|m| !m.plan.changes.is_empty()).and_then(|m| {
             let built = apply(found.as_ref().map_or(building, |f| &f.0), &m.plan.changes);
             predict(&built, &mut Cache::default()).ok()
         });
-        let settings = Settings::default();
-        let cautions = match &predicted {
-            Some(p) => cautions_in(building, &settings, &p.model),
-            None => cautions(building, &settings),
-        };
+        next("gathering what could hurt somebody")?;
+        let cautions = cautions_of(building, predicted.as_ref().map(|p| &p.model));
         let notes = notes(&reading);
         let files = files(folder, &reading, &project, measured.as_ref());
         Ok(Gathered {
@@ -168,7 +174,7 @@ fn measured(
             }
             None
         }
-        Err(Failure::PipeClosed) => None,
+        Err(Failure::PipeClosed | Failure::Stopped) => None,
     }
 }
 
