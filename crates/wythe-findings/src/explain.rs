@@ -311,7 +311,8 @@ fn taped(model: &Model, opening: &str) -> Model {
     let mut out = model.clone();
     for link in &mut out.links {
         let edge = link.id.strip_prefix(opening).and_then(|rest| rest.strip_prefix(' '));
-        if edge.is_some_and(|e| matches!(e, "head" | "jambs" | "sill" | "keyhole" | "letter plate")) {
+        if edge.is_some_and(|e| matches!(e, "head" | "jambs" | "sill" | "keyhole" | "letter plate"))
+        {
             link.coupling.iter_mut().for_each(|g| *g *= 1e-6);
         }
     }

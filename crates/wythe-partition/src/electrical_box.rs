@@ -140,7 +140,8 @@ pub(crate) fn transmittance(
         // The far leaf seen from the bay: what a diffuse field in it lets through, over the face of
         // the bay, of which the wave guided by the bay meets one side.
         let leaf = |leaf| bay.face * method::davy_2009::transmittance(leaf, element, f);
-        let reverberant = |t: f64, way: f64| through * t / bay.absorption * (-bay.decay * way).exp();
+        let reverberant =
+            |t: f64, way: f64| through * t / bay.absorption * (-bay.decay * way).exp();
         let single = reverberant(leaf(last), 0.0);
         let both = single + reverberant(leaf(first), 0.0);
         // With a leaf between them boxes on both faces share no cavity; what lies beyond the first

@@ -107,7 +107,8 @@ impl Element {
         } else if leaf.glass {
             // The bed of a pane takes energy like a resistance at its edge: most where the pane's
             // impedance, in proportion to h^1.5 √f, is the bed's, less for thicker panes and thinner.
-            let r = (leaf.thickness / MATCHED_PANE).powf(1.5) * (frequency.max(1.0) / 1000.0).sqrt();
+            let r =
+                (leaf.thickness / MATCHED_PANE).powf(1.5) * (frequency.max(1.0) / 1000.0).sqrt();
             self.fitted.glass_edge * 4.0 * r / (1.0 + r).powi(2)
         } else {
             self.fitted.board_edge

@@ -38,7 +38,7 @@ pub use build_up::{
     MountKind, Side,
 };
 pub use catalogue::{
-    Catalogue, Entry, FillMaterial, Material, MaterialClass, ReadyBuildUp, catalogue,
+    Catalogue, Entry, FillMaterial, Material, MaterialClass, OwnCatalogue, ReadyBuildUp, catalogue,
 };
 pub use composite::composite;
 pub use corrugated::Corrugation;

@@ -190,12 +190,8 @@ const FLAP_MASS: f64 = 10.0;
 fn letter_plate(seal: SealKind, depth: f64, f: Hertz, conditions: &Conditions) -> f64 {
     let (w, h) = LETTER_PLATE;
     let area = w * h;
-    let open = hole_diffuse(
-        Metre((area / std::f64::consts::PI).sqrt()),
-        Metre(depth),
-        f,
-        conditions.air,
-    );
+    let open =
+        hole_diffuse(Metre((area / std::f64::consts::PI).sqrt()), Metre(depth), f, conditions.air);
     let gap = FLAP_GAP * seal.remaining();
     let slit = Slit {
         width: Metre(gap),

@@ -347,9 +347,7 @@ pub(crate) fn layers_of(build_up: &BuildUp) -> &[Layer] {
 fn panes(layers: &[Layer]) -> bool {
     layers.iter().all(|l| match l {
         Layer::Cavity(_) => true,
-        Layer::Board(b) => {
-            b.known().is_some_and(|m| m.name.contains("glass"))
-        }
+        Layer::Board(b) => b.known().is_some_and(|m| m.name.contains("glass")),
     })
 }
 
@@ -388,7 +386,8 @@ pub(crate) fn by_path(
                 .iter()
                 .map(|leaf| method::davy_2009::free_wave_gain(leaf, element, f))
                 .product();
-            let airborne = (gain * method::layered_media::transmittance(layup, element, f)).min(1.0);
+            let airborne =
+                (gain * method::layered_media::transmittance(layup, element, f)).min(1.0);
             let studs = through_frames(layup, element, f, shares, |a, b, gap| {
                 method::stud_path::transmittance(a, b, gap, element, f)
             });

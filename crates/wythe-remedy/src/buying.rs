@@ -421,13 +421,21 @@ impl List<'_> {
                 }
                 Piece::Frame { frame, rows, depth } => {
                     if frame.kind.is_points() {
-                        let across = frame.screw_spacing.unwrap_or(frame.kind.usual_rows(frame.spacing));
+                        let across =
+                            frame.screw_spacing.unwrap_or(frame.kind.usual_rows(frame.spacing));
                         let each = SquareMetre(frame.spacing.0 * across.0);
                         let count = (face.area / each.0).ceil();
                         if count.is_finite() && count < 1e6 {
                             let note = "as many and as strong as whoever answers for the load says";
                             let name = frame.kind.word().to_owned();
-                            self.put(change, Trade::Framing, name, count, "pieces", Some(note.into()));
+                            self.put(
+                                change,
+                                Trade::Framing,
+                                name,
+                                count,
+                                "pieces",
+                                Some(note.into()),
+                            );
                         }
                         continue;
                     }

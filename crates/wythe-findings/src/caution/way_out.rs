@@ -73,9 +73,7 @@ fn says_closed(text: &str) -> bool {
 /// Whether something solid stands before or instead of the glass.
 fn hides_glass(leaf: &BuildUp) -> bool {
     layers(leaf).iter().any(|layer| match layer {
-        Layer::Board(b) => {
-            !b.known().is_some_and(|m| m.name.contains("glass"))
-        }
+        Layer::Board(b) => !b.known().is_some_and(|m| m.name.contains("glass")),
         Layer::Cavity(_) => false,
     })
 }
