@@ -86,11 +86,11 @@ pub(crate) fn fill(frequency: Hertz, sigma: FlowResistivity, loss: f64, air: Air
     Fluid { density, k2: density / stiffness * (w * w), along: 0.0 }
 }
 
-/// Share of the loss of waves along an empty gap that the air also has when leaves pump it straight
-/// between them. Frames and edges take their energy from waves that run to them; straight
-/// between two boards there is little that could. Practice, no source; without it a third leaf
-/// before a wall would never cost anything at its resonance, as tests of such walls say it does.
-const PUMPED_SHARE: f64 = 0.2;
+/// Largest loss factor of the air of an empty gap where leaves pump it straight between them. Frames
+/// and edges take their energy from waves that run to them; straight between two boards there is
+/// little that could. Practice, no source; without it a third leaf before a wall would never cost
+/// anything at its resonance, as tests of such walls say it does.
+const PUMPED_LOSS: f64 = 0.05;
 
 /// The air of an empty cavity. `loss` stands for what frames, edges and surfaces take of the waves that
 /// run along it.
@@ -98,7 +98,7 @@ pub(crate) fn empty(frequency: Hertz, loss: f64, air: Air) -> Fluid {
     let k0 = 2.0 * PI * frequency.0 / air.sound_speed();
     Fluid {
         density: Complex::new(air.density(), 0.0),
-        k2: Complex::new(1.0, -PUMPED_SHARE * loss) * (k0 * k0),
+        k2: Complex::new(1.0, -loss.min(PUMPED_LOSS)) * (k0 * k0),
         along: loss,
     }
 }

@@ -239,8 +239,14 @@ fn frequencies_needed(layup: &Layup, critical: &[f64], element: &Element, band: 
         .filter(|gap| gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth))
         .map(|gap| element.wavenumber(f) * gap.depth / PI)
         .fold(0.0, f64::max);
-    let resonances = if above && lively > 0.0 { 14.0 + 8.0 * lively } else { 5.0 };
-    let base = match (near, layup.gaps.is_empty()) {
+    let resonances =
+        if (above && lively > 0.0) || lively > 0.7 { 14.0 + 14.0 * lively } else { 5.0 };
+    // About the mass-air-mass resonance of an empty gap the air damps little.
+    let pumped = layup.gaps.iter().zip(layup.leaves.windows(2)).any(|(gap, pair)| {
+        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.depth);
+        gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth) && (0.7..1.5).contains(&(f / f0))
+    });
+    let base = match (near || pumped, layup.gaps.is_empty()) {
         (false, _) => 5,
         (true, false) => 9,
         // A single leaf costs nothing, and its dip is bare.
@@ -381,13 +387,9 @@ pub(crate) fn by_path(
         ],
 
         _ => {
-            let gain: f64 = layup
-                .leaves
-                .iter()
-                .map(|leaf| method::davy_2009::free_wave_gain(leaf, element, f))
-                .product();
-            let airborne =
-                (gain * method::layered_media::transmittance(layup, element, f)).min(1.0);
+            let airborne = (free_waves(layup, element, f)
+                * method::layered_media::transmittance(layup, element, f))
+            .min(1.0);
             let studs = through_frames(layup, element, f, shares, |a, b, gap| {
                 method::stud_path::transmittance(a, b, gap, element, f)
             });
@@ -402,6 +404,11 @@ pub(crate) fn by_path(
             [airborne, studs, points, through_boxes, perimeter]
         }
     }
+}
+
+/// By how much free bending waves of its leaves raise what a stack lets through.
+pub(crate) fn free_waves(layup: &Layup, element: &Element, f: f64) -> f64 {
+    layup.leaves.iter().map(|l| method::davy_2009::free_wave_gain(l, element, f)).product()
 }
 
 /// Transmittance through what ties leaves to each other, of two leaves or more.

@@ -11,7 +11,7 @@ use wythe_bands::{Band, LevelDifference, Spectrum, Transmittance};
 use crate::element::Element;
 use crate::layup::Layup;
 use crate::method::layered_media::{bay_share, fill_at_b, fluids};
-use crate::prediction::{by_path, layers_of, shares, tied_pairs};
+use crate::prediction::{by_path, free_waves, layers_of, shares, tied_pairs};
 use crate::{BuildUp, Conditions, FITTED, PartitionError};
 
 type C = Complex<f64>;
@@ -33,7 +33,7 @@ pub fn slow_reduction(
         let airborne = if layup.gaps.is_empty() {
             airborne
         } else {
-            airborne_at(&layup, &element, f).min(1.0)
+            (free_waves(&layup, &element, f) * airborne_at(&layup, &element, f)).min(1.0)
         };
         airborne + others.iter().sum::<f64>()
     };
