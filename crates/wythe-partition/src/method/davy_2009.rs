@@ -39,6 +39,10 @@ pub(crate) fn transmittance(leaf: &Leaf, element: &Element, frequency: f64) -> f
 /// transmittance is raised alike; without this a light lining would seem to take away at once what a
 /// heavy wall radiates by itself below f_c. Derived here, for want of a published form.
 pub(crate) fn free_wave_gain(leaf: &Leaf, element: &Element, frequency: f64) -> f64 {
+    // Boards lose so much at their fixings that it is under 0.1 dB, and time is dear here.
+    if !(leaf.is_heavy() || leaf.glass) {
+        return 1.0;
+    }
     let bending = leaf.bending(frequency);
     let fc = element.critical(leaf, &bending, frequency);
     if !fc.is_finite() || frequency >= fc {
