@@ -77,7 +77,7 @@ pub static FITTED: Fitted = Fitted {
     heavy_perimeter_rise: 3.04,
     heavy_edge: 0.312,
     board_edge: 0.287,
-    glass_edge: 0.39,
+    glass_edge: 0.5,
     fixing_loss: 0.01,
     bay: 0.428,
 };
