@@ -7,7 +7,9 @@
 pub mod browser;
 pub mod demo;
 pub mod failure;
+pub mod found;
 pub mod gather;
+pub mod library;
 pub mod load;
 pub mod measuring;
 pub mod progress;

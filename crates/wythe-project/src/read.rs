@@ -28,6 +28,17 @@ pub struct Project {
     pub survey: Option<Survey>,
     /// The user's notes.
     pub notes: Option<String>,
+    /// The library of kept comparisons it uses, if any.
+    pub library: Option<LibraryUse>,
+}
+
+/// Which library of kept comparisons a project uses.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LibraryUse {
+    /// The folder, relative to the project or absolute.
+    pub folder: String,
+    /// Comparisons by name that do not count.
+    pub leave_out: Vec<String>,
 }
 
 /// Everything reading a project gives.
@@ -118,6 +129,12 @@ pub fn read(files: &dyn Files) -> Reading {
         building,
         survey: survey.filter(|_| survey_fine),
         notes: root.notes.clone(),
+        library: root.library.as_ref().and_then(|record| {
+            Some(LibraryUse {
+                folder: record.text("folder")?.to_owned(),
+                leave_out: record.texts("leave_out").iter().map(|(w, _)| w.clone()).collect(),
+            })
+        }),
     });
     let (errors, remarks, assumed, unknown, texts) = close(notes);
     Reading { project, errors, remarks, assumed, unknown, texts }
@@ -219,6 +236,9 @@ pub(crate) struct Root {
     pub air: Option<Record>,
     pub defaults: Option<Record>,
     pub limits: Option<Record>,
+    pub library: Option<Record>,
+    pub strikes: Vec<Record>,
+    pub prices: Vec<Record>,
     pub caution: Option<Record>,
     pub rooms: Vec<Record>,
     pub materials: Vec<Record>,
@@ -348,6 +368,7 @@ impl Loader<'_> {
             ("air", &mut root.air),
             ("defaults", &mut root.defaults),
             ("limits", &mut root.limits),
+            ("library", &mut root.library),
             ("caution", &mut root.caution),
         ] {
             let Some(table) = record.record(key) else { continue };
@@ -375,6 +396,8 @@ impl Loader<'_> {
         root.sources.extend_from_slice(record.records("source"));
         root.targets.extend_from_slice(record.records("target"));
         root.changes.extend_from_slice(record.records("change"));
+        root.strikes.extend_from_slice(record.records("strike"));
+        root.prices.extend_from_slice(record.records("price"));
     }
 }
 
@@ -421,6 +444,7 @@ pub(crate) fn limits(record: Option<&Record>) -> Limits {
         currency: record.text("currency").map(str::to_owned),
         added_mass: record.number("added_mass").map(wythe_bands::SurfaceMass),
         thickness: record.number("thickness").map(wythe_bands::Metre),
+        height: record.number("height").map(wythe_bands::Metre),
         reversible_only: record.flag("reversible_only").unwrap_or(false),
     }
 }

@@ -162,6 +162,8 @@ pub fn change(id: &str, actions: Vec<Action>) -> Change {
         cost_invented: false,
         hours: None,
         reversible: false,
+        skill: wythe_building::Skill::Handy,
+        not_with: Vec::new(),
         standpoint: Standpoint::default(),
     }
 }

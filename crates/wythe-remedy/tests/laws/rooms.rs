@@ -133,6 +133,8 @@ pub fn change(id: &str, element: &str, cost: Option<f64>, actions: Vec<Action>) 
         cost_invented: true,
         hours: None,
         reversible: false,
+        skill: wythe_building::Skill::Handy,
+        not_with: Vec::new(),
         standpoint: Standpoint::default(),
     }
 }

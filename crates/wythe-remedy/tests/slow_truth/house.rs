@@ -85,6 +85,8 @@ pub fn house(rooms: usize, elements: usize, choices: usize, seed: u64, limit: f6
                 cost_invented: true,
                 hours: None,
                 reversible: false,
+                skill: wythe_building::Skill::Handy,
+                not_with: Vec::new(),
                 standpoint: Standpoint::default(),
             });
         }
