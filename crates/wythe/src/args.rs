@@ -47,7 +47,7 @@ pub enum Command {
     /// Start an empty, commented project
     New(Folder),
     /// Read everything; say what cannot be used and where, what is assumed and what is unknown
-    Check(Folder),
+    Check(Check),
     /// Level in every room from every source, band by band, path by path, against the targets
     Predict(Predict),
     /// Recordings to calibrated levels, level differences and ratings, with their validity
@@ -169,6 +169,17 @@ pub struct Folder {
     /// The project folder
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
+}
+
+/// `wythe check`.
+#[derive(Debug, ClapArgs)]
+pub struct Check {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Draw the plan of each storey as SVG into this folder: storey-0.svg and so on
+    #[arg(long, value_name = "FOLDER")]
+    pub plans: Option<PathBuf>,
 }
 
 /// `wythe predict`.

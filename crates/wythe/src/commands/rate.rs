@@ -60,13 +60,7 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
     let said = uncertainty(&rating, &curve, args, &options)?;
     if let Some(path) = &args.svg {
-        let chart = chart(&rating).ok_or_else(|| {
-            Failure::new(
-                "--svg draws thirds; this curve is in octaves",
-                "leave --svg away, or give third-octave values",
-            )
-        })?;
-        write::text(path, &chart.draw(Format::Screen).standalone())?;
+        write::text(path, &chart(&rating).draw(Format::Screen).standalone())?;
     }
     if common.json {
         let mut object = record(&rating);
@@ -177,11 +171,15 @@ impl Uncertainty {
     }
 }
 
-/// The curve with its shifted reference; `None` for octaves.
-fn chart(rating: &Rating) -> Option<BandChart> {
-    if rating.resolution != Resolution::Thirds {
-        return None;
-    }
+/// The curve with its shifted reference; an octave stands over its three thirds.
+fn chart(rating: &Rating) -> BandChart {
+    let places = |row: &wythe_rating::BandRow| -> Vec<wythe_bands::Band> {
+        let Some(band) = row.band.band() else { return Vec::new() };
+        match (rating.resolution, band.octave()) {
+            (Resolution::Octaves, Some(octave)) => octave.thirds().to_vec(),
+            _ => vec![band],
+        }
+    };
     let words = Words::new(
         "rating",
         rating.statement.clone(),
@@ -195,7 +193,12 @@ fn chart(rating: &Rating) -> Option<BandChart> {
     };
     let mut chart = BandChart::new(words, quantity);
     let pick = |value: &dyn Fn(&wythe_rating::BandRow) -> Option<f64>| {
-        rating.rows.iter().filter_map(|r| Some((r.band.band()?, Point::new(value(r)?)))).collect()
+        rating
+            .rows
+            .iter()
+            .filter_map(|r| Some((places(r), Point::new(value(r)?))))
+            .flat_map(|(bands, point)| bands.into_iter().map(move |b| (b, point)))
+            .collect()
     };
     chart.traces.push(Trace::points(
         Role::Measured,
@@ -207,12 +210,12 @@ fn chart(rating: &Rating) -> Option<BandChart> {
         "reference",
         pick(&|r| r.reference.map(|v| v.decibels())),
     ));
-    let bands: Vec<wythe_bands::Band> = rating.rows.iter().filter_map(|r| r.band.band()).collect();
+    let bands: Vec<wythe_bands::Band> = rating.rows.iter().flat_map(places).collect();
     if let (Some(first), Some(last)) = (bands.first(), bands.last()) {
         chart.bands = (*first, *last);
     }
     chart.wrong = Some(if airborne { WrongSide::Below } else { WrongSide::Above });
-    Some(chart)
+    chart
 }
 
 const FLOORS: [ReferenceFloor; 4] = [

@@ -137,3 +137,95 @@ fn help_and_version_are_there() {
     }
     assert_eq!(wythe(["nonsense"]).code, 2);
 }
+
+/// A loud room with a door, a change that hangs boards, nothing said of fuel.
+const RISKY: &str = r#"wythe = 1
+[[room]]
+id = "loud"
+volume = "60 m3"
+decay_time = "0.6 s"
+[[room]]
+id = "quiet"
+volume = "40 m3"
+decay_time = "0.5 s"
+storey = 1
+[[build_up]]
+id = "floor"
+layers = [
+  { board = "gypsum board", thickness = "12.5 mm" },
+  { cavity = "220 mm", frame = "timber studs", spacing = "400 mm" },
+  { board = "particleboard", thickness = "22 mm" },
+]
+[[build_up]]
+id = "floor-more"
+layers = [
+  { board = "gypsum board", thickness = "15.9 mm", count = 3 },
+  { cavity = "220 mm", frame = "timber studs", spacing = "400 mm" },
+  { board = "particleboard", thickness = "22 mm" },
+]
+[[boundary]]
+id = "ceiling"
+between = ["loud", "quiet"]
+area = "20 m2"
+build_up = "floor"
+[[source]]
+room = "loud"
+spectrum = "pink noise"
+level = "105 dB Leq"
+[[target]]
+room = "quiet"
+criterion = "30 dBA"
+[[change]]
+id = "boards"
+title = "three boards"
+element = "ceiling"
+cost = 500
+action = [{ do = "rebuild", boundary = "ceiling", build_up = "floor-more" }]
+"#;
+
+#[test]
+fn cautions_are_in_every_face_and_cannot_be_left_out() {
+    let folder = Folder::new();
+    let text = |command: &str| {
+        let said = on(command, folder.path(), &[]).out;
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    folder.write("wythe.toml", RISKY);
+    for command in ["check", "predict", "remedy"] {
+        let said = on(command, folder.path(), &["--json"]).json();
+        let codes: Vec<&str> = said["cautions"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter_map(|c| c["code"].as_str())
+            .collect();
+        for code in [
+            "caution::hearing-dose",
+            "caution::fuel-not-said",
+            "caution::dead-load",
+            "caution::tight-room",
+        ] {
+            assert!(codes.contains(&code), "{command}: no {code} in {codes:?}");
+        }
+        for c in said["cautions"].as_array().unwrap() {
+            for key in ["code", "topic", "where", "why", "what_to_do", "decides", "stop"] {
+                assert!(!c[key].is_null(), "{command}: {key}");
+            }
+        }
+        assert!(text(command).contains("licensed engineer"), "{command}: no notice");
+    }
+    // Each names in full what it touches.
+    assert!(text("predict").contains("allowance is spent after"));
+    assert!(text("remedy").contains("ask an engineer"));
+    let report = folder.path().join("r.html");
+    let said = on("report", folder.path(), &["-o", report.to_str().unwrap()]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let html = std::fs::read_to_string(report).unwrap();
+    assert!(html.contains("allowance is spent after") && html.contains("licensed engineer"));
+    // Facts take the place of assumptions, and the list shrinks by facts alone.
+    folder
+        .write("wythe.toml", format!("{RISKY}\n[caution]\nno_fuel = true\nsession = \"30 min\"\n"));
+    let said = text("check");
+    assert!(!said.contains("Nobody has said where a boiler"), "{said}");
+    assert!(said.contains("session of 30 min"), "{said}");
+}
