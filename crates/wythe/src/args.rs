@@ -81,9 +81,21 @@ pub enum Command {
 pub struct Rate {
     /// CSV with the header frequency_hz,value_db; `-` reads standard input
     pub file: PathBuf,
-    /// Method: iso717-1, iso717-2, e413, e1332, e989, nc, nr or rc
+    /// Method: iso717-1, iso717-2, e413, e1332, e989, nc, nr or rc; `levels` adds the bands up
+    /// with A, C and Z weighting
     #[arg(long)]
     pub by: String,
+    /// What the curve holds, by the symbol of its number, such as "DnT,w", STC, NIC, NNIC, ASTC;
+    /// the number then carries that symbol and that quantity's refusals
+    #[arg(long = "as", value_name = "SYMBOL")]
+    pub quantity: Option<String>,
+    /// Volumes of source and receiving room, such as "60 m3" "28 m3"; ASTC, NNIC, FSTC and AIIC
+    /// need them
+    #[arg(long, num_args = 2, value_names = ["SOURCE", "RECEIVING"])]
+    pub volumes: Option<Vec<String>>,
+    /// The curve is the improvement of a lining (iso717-1): rated on this basic element of Annex E
+    #[arg(long, value_name = "ELEMENT", value_parser = ["heavy-wall", "heavy-floor", "light-wall"])]
+    pub lining: Option<String>,
     /// Rate with one decimal, for use beside an uncertainty only (ISO 717)
     #[arg(long)]
     pub one_decimal: bool,
