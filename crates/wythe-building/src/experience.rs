@@ -1,7 +1,7 @@
 //! What comparisons of earlier projects say about kinds of construction.
 
 use wythe_bands::{Band, LevelDifference, Spectrum};
-use wythe_partition::{Cavity, FrameKind, Layer, MaterialClass, MountKind, catalogue};
+use wythe_partition::{Cavity, Layer, MaterialClass, MountKind, catalogue};
 
 /// One finished comparison: what a construction was predicted to keep back where it stands, and
 /// what it was measured to.
@@ -137,22 +137,9 @@ pub fn kind_of(layers: &[Layer]) -> String {
                     Some(MountKind::ResilientChannel) => " with channel",
                     Some(MountKind::IsolationClips) => " with clips",
                 };
-                format!("{}{mount}", frame_word(f.kind))
+                format!("{}{mount}", f.kind.word())
             }
         })
         .collect();
     format!("{leaves} leaves, {}", frames.join(" and "))
-}
-
-fn frame_word(kind: FrameKind) -> &'static str {
-    match kind {
-        FrameKind::TimberStuds => "timber studs",
-        FrameKind::StaggeredTimberStuds => "staggered timber studs",
-        FrameKind::SeparateTimberStuds => "separate timber studs",
-        FrameKind::LightSteelStuds => "light steel studs",
-        FrameKind::LoadBearingSteelStuds => "load-bearing steel studs",
-        FrameKind::SeparateSteelStuds => "separate steel studs",
-        FrameKind::CommonWindowFrame => "common window frame",
-        FrameKind::SeparateWindowFrames => "separate window frames",
-    }
 }

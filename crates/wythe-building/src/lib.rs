@@ -40,7 +40,7 @@ pub use room::{Absorption, Room, SABINE_LIMIT, Surface};
 pub use source::{SoundSource, Spectrum31};
 
 use wythe_bands::Air;
-use wythe_partition::{BuildUp, OpeningState};
+use wythe_partition::{BuildUp, OpeningState, OwnCatalogue};
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -67,6 +67,8 @@ pub struct Building {
     pub title: String,
     /// The air in it.
     pub air: Air,
+    /// Materials and fills of the user's own, which build-ups may name.
+    pub own: OwnCatalogue,
     /// Build-ups used by boundaries and offered by changes.
     pub build_ups: Vec<BuildUp>,
     /// Rooms, the outdoors among them where it is a receiver.

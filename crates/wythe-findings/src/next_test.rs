@@ -100,7 +100,9 @@ impl Doing<'_> {
             match self {
                 Doing::Tape(id) => {
                     let edge = link.id.strip_prefix(id).and_then(|r| r.strip_prefix(' '));
-                    if edge.is_some_and(|e| matches!(e, "head" | "jambs" | "sill" | "keyhole")) {
+                    if edge.is_some_and(|e| {
+                        matches!(e, "head" | "jambs" | "sill" | "keyhole" | "letter plate")
+                    }) {
                         link.coupling.iter_mut().for_each(|g| *g *= 1e-6);
                     }
                 }

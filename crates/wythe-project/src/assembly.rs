@@ -4,6 +4,7 @@ mod boundaries;
 mod build_ups;
 mod care;
 mod fabric;
+mod own;
 mod plan;
 mod requests;
 mod rooms;
@@ -64,6 +65,8 @@ impl<'a> Assembly<'a> {
         }
         for (what, records, most) in [
             ("rooms", &root.rooms, 1000),
+            ("materials", &root.materials, 500),
+            ("fills", &root.fills, 500),
             ("build-ups", &root.build_ups, 2000),
             ("boundaries", &root.boundaries, 5000),
             ("junctions", &root.junctions, 5000),
@@ -87,6 +90,12 @@ impl<'a> Assembly<'a> {
         if root.rooms.is_empty() && !root.only_build_ups {
             let text = "no room is described yet";
             self.notes.remark("project::no-rooms", &Place::default(), text);
+        }
+        for record in &root.materials {
+            self.own_material(record);
+        }
+        for record in &root.fills {
+            self.own_fill(record);
         }
         for record in &root.build_ups {
             self.build_up(record);

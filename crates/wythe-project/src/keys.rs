@@ -185,6 +185,13 @@ pub static PROJECT: Section = Section {
         ),
         opt("room", Kind::Records(&ROOM_SECTION), "rooms, and the outdoors", "[[room]]"),
         opt(
+            "material",
+            Kind::Records(&MATERIAL),
+            "boards, sheets and slabs of your own, for `board` in layers",
+            "[[material]]",
+        ),
+        opt("fill", Kind::Records(&FILL), "fills of your own, for `fill` in layers", "[[fill]]"),
+        opt(
             "build_up",
             Kind::Records(&BUILD_UP),
             "what walls, floors and leaves are made of",
@@ -237,6 +244,13 @@ pub static BUILD_UP_FILE: Section = Section {
     keys: &[
         opt("wythe", Kind::Whole(1, i64::MAX), "version of the file format", "wythe = 1"),
         opt("title", Kind::Text, "title", r#"title = "Walls on offer""#),
+        opt(
+            "material",
+            Kind::Records(&MATERIAL),
+            "boards, sheets and slabs of your own, for `board` in layers",
+            "[[material]]",
+        ),
+        opt("fill", Kind::Records(&FILL), "fills of your own, for `fill` in layers", "[[fill]]"),
         req(
             "build_up",
             Kind::Records(&BUILD_UP),
@@ -586,6 +600,135 @@ pub static EXTRA: Section = Section {
     ],
 };
 
+/// `[[material]]`.
+pub static MATERIAL: Section = Section {
+    name: "material",
+    heading: "[[material]]",
+    help: "A board, sheet, pane or slab of your own, by a data sheet. What is not given is taken from the catalogue's material named by `like`.",
+    standing: true,
+    example: r#"[[material]]
+name = "dense acoustic board"
+like = "gypsum board"
+density = "1000 kg/m3"
+critical_frequency = "2500 Hz"
+thickness = "12.5 mm"
+source = "maker's sheet, 2024"
+
+[[build_up]]
+id = "heavier-lining"
+layers = [{ board = "dense acoustic board", thickness = "12.5 mm", count = 2 }]"#,
+    keys: &[
+        req(
+            "name",
+            Kind::Text,
+            "name that layers use; none of the catalogue's",
+            r#"name = "dense acoustic board""#,
+        ),
+        req(
+            "like",
+            Kind::Text,
+            "the catalogue's material it resembles most",
+            r#"like = "gypsum board""#,
+        ),
+        opt(
+            "density",
+            Kind::Quantity(Quantity::Density, 5.0, 20_000.0),
+            "density",
+            r#"density = "1000 kg/m3""#,
+        ),
+        opt(
+            "critical_frequency",
+            Kind::Quantity(Quantity::Frequency, 20.0, 100_000.0),
+            "critical frequency of one sheet of the `thickness` beside it",
+            r#"critical_frequency = "2500 Hz""#,
+        ),
+        opt(
+            "thickness",
+            length(0.0001, LEAF),
+            "thickness of the sheet that the critical frequency is of",
+            r#"thickness = "12.5 mm""#,
+        ),
+        opt(
+            "loss_factor",
+            Kind::Number(1e-6, 2.0),
+            "internal loss factor; what edges and fixings add is calculated",
+            "loss_factor = 0.015",
+        ),
+    ],
+};
+
+/// `[[fill]]`.
+pub static FILL: Section = Section {
+    name: "fill",
+    heading: "[[fill]]",
+    help: "A porous fill of your own, by a data sheet. What is not given is taken from the catalogue's fill named by `like`.",
+    standing: true,
+    example: "",
+    keys: &[
+        req(
+            "name",
+            Kind::Text,
+            "name that layers use; none of the catalogue's",
+            r#"name = "wood wool batt""#,
+        ),
+        req(
+            "like",
+            Kind::Text,
+            "the catalogue's fill it resembles most",
+            r#"like = "mineral wool""#,
+        ),
+        opt(
+            "flow_resistivity",
+            Kind::Quantity(Quantity::FlowResistivity, 100.0, 1e6),
+            "airflow resistivity",
+            r#"flow_resistivity = "7000 Pa s/m2""#,
+        ),
+        opt(
+            "density",
+            Kind::Quantity(Quantity::Density, 1.0, 500.0),
+            "density, for weights",
+            r#"density = "45 kg/m3""#,
+        ),
+    ],
+};
+
+/// One entry of `boxes`.
+pub static BOXES: Section = Section {
+    name: "boxes",
+    heading: "boxes",
+    help: "Electrical boxes set into the leaves of a build-up. What gets through them is a rough calculation from practice; published tests give their direction, not their size.",
+    standing: false,
+    example: "",
+    keys: &[
+        req(
+            "kind",
+            Kind::Word(&["perforated", "moulded", "airtight"]),
+            "shell with open knock-outs, moulded shell with fitting holes, or gasketed throughout",
+            r#"kind = "perforated""#,
+        ),
+        req(
+            "per_m2",
+            Kind::Number(0.0, 20.0),
+            "boxes, or pairs of them, per m² of the build-up",
+            "per_m2 = 0.2",
+        ),
+        def(
+            "placed",
+            Kind::Word(&["one face", "back to back", "same bay", "other bay"]),
+            "back to back",
+            "how the boxes of the two faces stand to each other; in one bay means at least 400 mm apart",
+            r#"placed = "other bay""#,
+        ),
+        def(
+            "sealed",
+            Kind::Flag,
+            "false",
+            "whether packed in putty or in a sealed hood",
+            "sealed = true",
+        ),
+    ],
+};
+
 /// `[[build_up]]`.
 pub static BUILD_UP: Section = Section {
     name: "build_up",
@@ -634,6 +777,12 @@ layers = [
             "rigid_bridges_per_m2 = 0.2",
         ),
         opt(
+            "boxes",
+            Kind::Records(&BOXES),
+            "electrical boxes set into its leaves",
+            r#"boxes = [{ kind = "perforated", per_m2 = 0.2, placed = "back to back" }]"#,
+        ),
+        opt(
             "cost_per_m2",
             Kind::Number(0.0, 1e9),
             "material and labour per m², in the project's currency",
@@ -653,6 +802,10 @@ pub const FRAMES: &[&str] = &[
     "separate steel studs",
     "common window frame",
     "separate window frames",
+    "light wall ties",
+    "heavy wall ties",
+    "rigid hangers",
+    "resilient hangers",
 ];
 
 /// One entry of `layers`.
@@ -718,13 +871,13 @@ pub static LAYER: Section = Section {
         opt(
             "spacing",
             length(0.05, 10.0),
-            "cavity: studs or joists, centre to centre",
+            "cavity: studs or joists, centre to centre; ties and hangers, along a row",
             r#"spacing = "600 mm""#,
         ),
         opt(
             "screw_spacing",
             length(0.02, 3.0),
-            "cavity: screws along a stud",
+            "cavity: screws along a stud; for ties and hangers, from row to row",
             r#"screw_spacing = "300 mm""#,
         ),
         opt(
@@ -878,6 +1031,12 @@ pub static OPENING: Section = Section {
             r#"seals = { head = "compression", jambs = "compression", sill = "none", gap = "6 mm" }"#,
         ),
         def("keyhole", Kind::Flag, "false", "whether there is an open keyhole", "keyhole = true"),
+        opt(
+            "letter_plate",
+            Kind::Word(&["loose flap", "brush", "compression"]),
+            "a letter plate in the leaf, by what closes its flap",
+            r#"letter_plate = "brush""#,
+        ),
         def(
             "state",
             Kind::Text,
@@ -1685,8 +1844,11 @@ pub static SECTIONS: &[&Section] = &[
     &PEOPLE,
     &FINISHES,
     &EXTRA,
+    &MATERIAL,
+    &FILL,
     &BUILD_UP,
     &LAYER,
+    &BOXES,
     &BOUNDARY,
     &OPENING,
     &SEALS_SECTION,

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use toml_edit::TableLike;
 use wythe_bands::{Air, Remark};
 use wythe_building::{Building, Limits};
-use wythe_partition::BuildUp;
+use wythe_partition::{BuildUp, OwnCatalogue};
 
 use crate::assembly::Assembly;
 use crate::files::{Files, Unreadable, read_text, refused_path};
@@ -71,6 +71,8 @@ impl Reading {
 pub struct BuildUpReading {
     /// The build-ups, in order; empty when there are errors.
     pub build_ups: Vec<BuildUp>,
+    /// Materials and fills of the user's own.
+    pub own: OwnCatalogue,
     /// What cannot be used.
     pub errors: Vec<Problem>,
     /// What has to be said beside them.
@@ -142,6 +144,7 @@ pub fn read(files: &dyn Files) -> Reading {
 pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
     let mut notes = Notes::default();
     let mut build_ups = Vec::new();
+    let mut own = OwnCatalogue::default();
     match read_text(files, name, 0) {
         Err(error) => {
             let file = notes.add_text(name, String::new());
@@ -165,11 +168,14 @@ pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
                 let record = top(&mut notes, file, document.as_table(), section);
                 let root = Root {
                     only_build_ups: true,
+                    materials: record.records("material").to_vec(),
+                    fills: record.records("fill").to_vec(),
                     build_ups: record.records("build_up").to_vec(),
                     ..Root::default()
                 };
                 let mut assembly = Assembly::new(files, &mut notes);
-                build_ups = assembly.building(&root).build_ups;
+                let building = assembly.building(&root);
+                (build_ups, own) = (building.build_ups, building.own);
             }
             if slipped {
                 keep_local(&mut notes, 0);
@@ -180,7 +186,7 @@ pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
     if !errors.is_empty() {
         build_ups.clear();
     }
-    BuildUpReading { build_ups, errors, remarks, assumed, unknown, texts }
+    BuildUpReading { build_ups, own, errors, remarks, assumed, unknown, texts }
 }
 
 type Closed = (Vec<Problem>, Vec<Remark>, Vec<Noted>, Vec<Noted>, Vec<FileText>);
@@ -235,6 +241,8 @@ pub(crate) struct Root {
     pub prices: Vec<Record>,
     pub caution: Option<Record>,
     pub rooms: Vec<Record>,
+    pub materials: Vec<Record>,
+    pub fills: Vec<Record>,
     pub build_ups: Vec<Record>,
     pub boundaries: Vec<Record>,
     pub junctions: Vec<Record>,
@@ -376,6 +384,8 @@ impl Loader<'_> {
             }
         }
         root.rooms.extend_from_slice(record.records("room"));
+        root.materials.extend_from_slice(record.records("material"));
+        root.fills.extend_from_slice(record.records("fill"));
         root.build_ups.extend_from_slice(record.records("build_up"));
         root.boundaries.extend_from_slice(record.records("boundary"));
         root.junctions.extend_from_slice(record.records("junction"));

@@ -12,7 +12,7 @@ use wythe_findings::caution::take_off::{
     screw_length, screws_per_sheet, sealant_tubes, sheets,
 };
 use wythe_partition::{
-    FrameKind, MaterialClass, MountKind, Opening, PerimeterPart, Seal, SealKind, catalogue,
+    FrameKind, MaterialClass, MountKind, Opening, PerimeterPart, Seal, SealKind,
 };
 
 use crate::geometry::{Face, face};
@@ -448,7 +448,7 @@ impl List<'_> {
             match piece {
                 Piece::Sheet { board, through, supports, damped, mounted } => {
                     let mm = board.thickness.0 * 1000.0;
-                    let class = catalogue().material(&board.material).map(|m| m.class);
+                    let class = board.known().map(|m| m.class);
                     if class == Some(MaterialClass::Masonry) {
                         let name = format!("{}, {mm:.0} mm", board.material);
                         let area = fill(SquareMetre(face.area), waste)?;
@@ -525,6 +525,25 @@ impl List<'_> {
                     self.put(change, Trade::Insulation, name, area.0, "m²", Some(note.into()));
                 }
                 Piece::Frame { frame, rows, depth } => {
+                    if frame.kind.is_points() {
+                        let across =
+                            frame.screw_spacing.unwrap_or(frame.kind.usual_rows(frame.spacing));
+                        let each = SquareMetre(frame.spacing.0 * across.0);
+                        let count = (face.area / each.0).ceil();
+                        if count.is_finite() && count < 1e6 {
+                            let note = "as many and as strong as whoever answers for the load says";
+                            let name = frame.kind.word().to_owned();
+                            self.put(
+                                change,
+                                Trade::Framing,
+                                name,
+                                count,
+                                "pieces",
+                                Some(note.into()),
+                            );
+                        }
+                        continue;
+                    }
                     let rows = f64::from(*rows);
                     let along = (face.length / frame.spacing.0 + 1e-9).floor() + 1.0;
                     if !(along.is_finite() && (1.0..1e5).contains(&along)) {

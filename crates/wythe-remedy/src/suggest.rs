@@ -384,6 +384,7 @@ fn boundary(building: &Building, index: usize, out: &mut Made<'_>) {
             rigid_bridges_per_m2: if bridged { old.rigid_bridges_per_m2 } else { 0.0 },
             cost_per_m2: None,
             standpoint: Standpoint::default(),
+            boxes: Vec::new(),
         };
         // What cannot be predicted cannot be offered.
         if predict(&new, &wythe_partition::Conditions::default()).is_err() {
@@ -456,6 +457,7 @@ fn gypsum(count: u32, joined: Joint) -> Layer {
         joined,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -466,7 +468,7 @@ fn more_boards(layers: &[Layer], side: Side, count: u32, damped: bool) -> Option
         Side::B => layers.last(),
     }?;
     let Layer::Board(outer) = outer else { return None };
-    let class = catalogue().material(&outer.material)?.class;
+    let class = outer.known()?.class;
     if class != MaterialClass::Board || !layers.iter().any(|l| matches!(l, Layer::Cavity(_))) {
         return None;
     }
@@ -497,6 +499,7 @@ fn lining(layers: &[Layer], side: Side) -> Vec<Layer> {
             material: "mineral wool".into(),
             depth: Metre(0.075),
             flow_resistivity: None,
+            own: None,
         }),
         frame: Some(Frame {
             kind: FrameKind::SeparateTimberStuds,
@@ -534,6 +537,7 @@ fn filled(layers: &[Layer]) -> Option<Vec<Layer>> {
                             .map_or_else(|| "mineral wool".into(), |f| f.material.clone()),
                         depth: Metre(0.9 * c.depth.0),
                         flow_resistivity: c.fill.as_ref().and_then(|f| f.flow_resistivity),
+                        own: None,
                     }),
                     ..c.clone()
                 }),
@@ -644,6 +648,7 @@ fn opening(o: &Opening, out: &mut Made<'_>) {
                 joined: Joint::Screwed,
                 surface_mass: None,
                 standpoint: Standpoint::default(),
+                own: None,
             });
             let gap = Layer::Cavity(Cavity {
                 depth: Metre(0.1),

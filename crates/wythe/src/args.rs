@@ -370,6 +370,9 @@ pub struct Catalogue {
     /// Part of a name, such as "gypsum" or "door"; everything where not given; "guidance" for the
     /// table of published guidance on how quiet rooms should be
     pub search: Option<String>,
+    /// A project folder, or a file of build-ups, whose own materials and fills are listed too
+    #[arg(long, value_name = "DIR|FILE")]
+    pub with: Option<PathBuf>,
 }
 
 /// `wythe dose`.

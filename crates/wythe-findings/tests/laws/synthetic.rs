@@ -39,6 +39,7 @@ fn board(material: &str, mm: f64, count: u32) -> Layer {
         joined: Joint::Screwed,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -49,6 +50,7 @@ fn cavity(mm: f64, fill_mm: f64, frame: Option<FrameKind>) -> Layer {
             material: "mineral wool".into(),
             depth: Metre(fill_mm / 1000.0),
             flow_resistivity: None,
+            own: None,
         }),
         frame: frame.map(|kind| Frame {
             kind,
@@ -69,6 +71,7 @@ fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: standpoint(Standing::Known),
+        boxes: Vec::new(),
     }
 }
 
@@ -104,6 +107,7 @@ fn door(id: &str, thickness: f64, sill: SealKind, standing: Standing) -> Opening
         keyhole: false,
         state: OpeningState::Closed,
         standpoint: standpoint(standing),
+        letter_plate: None,
     }
 }
 

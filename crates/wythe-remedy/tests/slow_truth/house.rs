@@ -23,10 +23,12 @@ fn slab(id: String, mm: f64) -> BuildUp {
             joined: Joint::Screwed,
             surface_mass: None,
             standpoint: Standpoint::default(),
+            own: None,
         })]),
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     }
 }
 
