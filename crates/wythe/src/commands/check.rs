@@ -80,15 +80,16 @@ pub fn run(args: &Check, common: &Common) -> Result<Done, Failure> {
     };
     let b = &project.building;
     let mut out = format!("{}: can be used\n\n", b.title);
-    out.push_str(&format!(
-        "  {} rooms, {} boundaries, {} build-ups, {} sources, {} targets, {} changes on offer\n",
-        b.rooms.len(),
-        b.boundaries.len(),
-        b.build_ups.len(),
-        b.sources.len(),
-        b.targets.len(),
-        b.changes.len()
-    ));
+    let counted = [
+        (b.rooms.len(), "room", "rooms"),
+        (b.boundaries.len(), "boundary", "boundaries"),
+        (b.build_ups.len(), "build-up", "build-ups"),
+        (b.sources.len(), "source", "sources"),
+        (b.targets.len(), "target", "targets"),
+        (b.changes.len(), "change on offer", "changes on offer"),
+    ]
+    .map(|(n, one, many)| format!("{n} {}", if n == 1 { one } else { many }));
+    out.push_str(&format!("  {}\n", counted.join(", ")));
     if let Some(survey) = &project.survey {
         let channels: usize = survey.recordings.iter().map(|r| r.channels.len()).sum();
         out.push_str(&format!(

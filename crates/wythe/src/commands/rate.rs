@@ -336,13 +336,21 @@ fn chart(rating: &Rating) -> BandChart {
     let words = Words::new(
         "rating",
         rating.statement.clone(),
-        format!("{}; the stepped line is the shifted reference curve.", rating.standard),
+        format!(
+            "{}; the stepped line is the shifted reference curve.{}",
+            rating.standard,
+            match rating.resolution {
+                Resolution::Octaves => " The values are of octaves, each over its three thirds.",
+                Resolution::Thirds => "",
+            }
+        ),
     );
     let airborne = matches!(rating.method, Method::Iso717Part1 | Method::E413 | Method::E1332);
     let quantity = if airborne {
         Quantity::new("Sound insulation", rating.symbol, "")
     } else {
-        Quantity::new("Level", rating.symbol, "")
+        let impact = matches!(rating.method, Method::Iso717Part2 | Method::E989);
+        Quantity::new("Level", if impact { rating.symbol } else { "L" }, "")
     };
     let mut chart = BandChart::new(words, quantity);
     let pick = |value: &dyn Fn(&wythe_rating::BandRow) -> Option<f64>| {
