@@ -1,0 +1,92 @@
+// The page follows the project: whatever changed is fetched again and put in place.
+
+/**
+ * Says something to those who listen and those who look.
+ * @param {string} text
+ */
+export function say(text) {
+  const place = document.getElementById("said");
+  if (place) place.textContent = text;
+}
+
+/**
+ * Whether what is being typed into would be lost by replacing this part.
+ * @param {Element} part
+ */
+function isTypedInto(part) {
+  const here = document.activeElement;
+  return (
+    (here instanceof HTMLInputElement || here instanceof HTMLTextAreaElement) &&
+    here.type !== "range" &&
+    part.contains(here) &&
+    here.dataset.value !== undefined &&
+    here.value !== here.dataset.value
+  );
+}
+
+/**
+ * Puts the parts of a fetched page in place of those that differ.
+ * @param {string} html
+ * @param {string} [selector] which parts
+ */
+export function putInPlace(html, selector = "[data-live]") {
+  const fetched = new DOMParser().parseFromString(html, "text/html");
+  for (const old of document.querySelectorAll(selector)) {
+    const fresh = old.id ? fetched.getElementById(old.id) : null;
+    if (!fresh || isTypedInto(old)) continue;
+    if (old.parentElement?.closest("[data-live]")?.isConnected === false) continue;
+    if (fresh.outerHTML === old.outerHTML) continue;
+    const focused = old.contains(document.activeElement) ? document.activeElement?.id : "";
+    const opened = [...old.querySelectorAll("details")].map((d) => d.open);
+    const shown = document.importNode(fresh, true);
+    shown.querySelectorAll("details").forEach((d, i) => {
+      if (opened[i]) d.open = true;
+    });
+    old.replaceWith(shown);
+    if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+  }
+  if (fetched.title) document.title = fetched.title;
+  if (fetched.body.dataset.mark) document.body.dataset.mark = fetched.body.dataset.mark;
+  document.dispatchEvent(new CustomEvent("wythe-fresh"));
+}
+
+let fetching = false;
+let again = false;
+
+/** Fetches this page again; one request at a time. */
+export async function refresh() {
+  if (fetching) {
+    again = true;
+    return;
+  }
+  fetching = true;
+  try {
+    const answer = await fetch(location.href, { headers: { accept: "text/html" } });
+    if (answer.ok) putInPlace(await answer.text());
+  } catch {
+    say("The desk does not answer. Is it still running?");
+  } finally {
+    fetching = false;
+    if (again) {
+      again = false;
+      await refresh();
+    }
+  }
+}
+
+/** Listens to what the desk tells. */
+export function follow() {
+  if (!document.body.dataset.mark) return;
+  const told = new EventSource("/events");
+  told.addEventListener("changed", () => void refresh());
+  told.addEventListener("worked", () => void refresh());
+  told.addEventListener("progress", (event) => {
+    const { doing, share } = JSON.parse(/** @type {MessageEvent<string>} */ (event).data);
+    const words = document.getElementById("doing");
+    const bar = document.getElementById("share");
+    if (words) words.textContent = `${doing}…`;
+    else void refresh();
+    if (bar instanceof HTMLProgressElement) bar.value = share;
+  });
+  addEventListener("pagehide", () => told.close());
+}
