@@ -54,11 +54,18 @@ pub enum JunctionKind {
     Separated,
 }
 
-/// A boundary to the outdoors that does not look straight at the point of interest.
+/// A boundary to the outdoors that does not simply look straight at the point of interest.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Facing {
     /// The boundary.
     pub boundary: BoundaryIndex,
     /// Angle between the outward normal and the way to the point of interest, degrees, 0 to 180.
     pub angle_degrees: f64,
+    /// Sound from outdoors: how much better the shape of the façade (balconies, recesses) is than
+    /// a plane one, ΔL_fs; negative where it is worse.
+    pub facade_shape: LevelDifference,
+    /// How much longer the way to the point of interest is over a screen than straight.
+    pub screen_detour: Option<Metre>,
+    /// Whether hard ground lies between, which throws back what meets it.
+    pub hard_ground: bool,
 }

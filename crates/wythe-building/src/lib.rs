@@ -33,7 +33,7 @@ pub use contact::{Contact, ContactTransfer, Mounting};
 pub use duct::{Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
 pub use fabric::Fabric;
 pub use junction::{Facing, Junction, JunctionKind};
-pub use requirement::{Criterion, Hours, Target};
+pub use requirement::{Criterion, DifferenceKind, Hours, Target};
 pub use room::{Absorption, Room, SABINE_LIMIT, Surface};
 pub use source::{SoundSource, Spectrum31};
 

@@ -1,6 +1,6 @@
 //! What is loud.
 
-use wythe_bands::{Level, Spectrum, Standpoint};
+use wythe_bands::{Level, LevelDifference, Spectrum, Standpoint};
 
 use crate::{Hours, RoomIndex};
 
@@ -20,6 +20,8 @@ pub struct SoundSource {
     pub levels: Spectrum31,
     /// Whether the spectrum was invented for the demonstration.
     pub invented: bool,
+    /// How far its fast-weighted maximum lies above `levels`, if known.
+    pub maximum_above: Option<LevelDifference>,
     /// When it plays; `None` for any time.
     pub hours: Option<Hours>,
     /// How well it is known.

@@ -1,10 +1,11 @@
 //! Whether a requirement is met, by how much, where it is decided, and how surely.
 
+use crate::errors::Errors;
 use wythe_bands::{
     Band, Level, LevelDifference, Octave, OctaveSpectrum, Remark, Seconds, Spectrum,
     weighting::Weighting,
 };
-use wythe_building::{Criterion, RoomIndex, Target};
+use wythe_building::{Criterion, DifferenceKind, Hours, RoomIndex, Target};
 use wythe_rating::audibility::Threshold;
 use wythe_rating::room_noise::{NcTable, nc_curve, nr_curve};
 use wythe_rating::{Bound, Curve, Method, Midband, Options, Resolution, rate};
@@ -33,12 +34,16 @@ pub struct Assessment {
 pub struct Arrival<'a> {
     /// The source room.
     pub from: RoomIndex,
+    /// When the source plays; `None` for any time.
+    pub plays: Option<Hours>,
+    /// How far the source's fast-weighted maximum lies above its level, if known.
+    pub maximum_above: Option<LevelDifference>,
     /// Levels in the receiving room.
     pub levels: &'a Spectrum<Level>,
     /// Level difference between the rooms.
     pub difference: &'a Spectrum<LevelDifference>,
-    /// Standard deviation of both.
-    pub deviation: &'a Spectrum<LevelDifference>,
+    /// How uncertain both are.
+    pub errors: &'a Errors,
     /// Decay time of the receiving room.
     pub decay: &'a Spectrum<Seconds>,
     /// Background of the receiving room.
@@ -50,11 +55,6 @@ struct Verdict {
     band: Option<&'static str>,
     octaves: OctaveSpectrum<LevelDifference>,
 }
-
-/// Draws of the Monte Carlo; 2000 put the probability within ±2 %.
-const DRAWS: usize = 2000;
-/// Correlation length of errors over bands, in thirds, as in the inference.
-const CORRELATION_THIRDS: f64 = 3.0;
 
 /// Judges one target against what arrives. `draw` asks for the probability, which costs a Monte
 /// Carlo of 2000 draws with errors that rise and fall together over about an octave.
@@ -68,6 +68,13 @@ pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment 
         octave_margins: OctaveSpectrum::empty(),
         remarks: Vec::new(),
     };
+    if let (Some(asked), Some(plays)) = (target.hours, arrival.plays)
+        && !asked.overlaps(plays)
+    {
+        let text = format!("asked for {asked}, and the source plays {plays}: not judged");
+        out.remarks.push(Remark::new("target::other-hours", text));
+        return out;
+    }
     let verdict = match verdict(&target.criterion, arrival, arrival.levels, arrival.difference) {
         Ok(verdict) => verdict,
         Err(remark) => {
@@ -81,16 +88,14 @@ pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment 
     out.octave_margins = verdict.octaves;
     if draw {
         let mut met = 0usize;
-        let mut random = Random(0x9E37_79B9);
-        for _ in 0..DRAWS {
-            let errors = random.errors(arrival.deviation);
-            let levels = arrival.levels.zip_with(&errors, |l, e| l + e);
-            let difference = arrival.difference.zip_with(&errors, |d, e| d - e);
+        for errors in arrival.errors.drawn() {
+            let levels = arrival.levels.map(|b, l| l + LevelDifference(errors[b.index()]));
+            let difference = arrival.difference.map(|b, d| d - LevelDifference(errors[b.index()]));
             if let Ok(v) = self::verdict(&target.criterion, arrival, &levels, &difference) {
                 met += usize::from(v.margin >= 0.0);
             }
         }
-        out.probability_met = Some(met as f64 / DRAWS as f64);
+        out.probability_met = Some(met as f64 / arrival.errors.drawn().len() as f64);
     }
     out
 }
@@ -137,6 +142,14 @@ fn verdict(
         Criterion::Thirds(limits) => thirds(&|b| limits.get(b).map(|l| l.0)),
         Criterion::LevelA(most) => total(Weighting::A, *most),
         Criterion::LevelC(most) => total(Weighting::C, *most),
+        Criterion::MaximumA(most) => match arrival.maximum_above {
+            Some(above) => total(Weighting::A, *most - above),
+            None => Err(Remark::new(
+                "target::no-maximum",
+                "asks about maxima, and nothing says how far the source's lie above its level: \
+                 state `maximum_above` of the source",
+            )),
+        },
         Criterion::NotAudible => thirds(&|b| {
             let threshold = hearing_threshold(b);
             let background = arrival.background.and_then(|s| s.get(b)).map(|l| l.0);
@@ -145,12 +158,25 @@ fn verdict(
                 (t, n) => t.or(n),
             }
         }),
-        Criterion::WeightedDifference { least, term, from } => {
+        Criterion::WeightedDifference { of, least, term, from } => {
             if from.is_some_and(|f| f != arrival.from) {
                 return Err(Remark::new("target::other-source", "asks about another source"));
             }
-            let standardized = difference
-                .zip_with(arrival.decay, |d, t| LevelDifference(d.0 + 10.0 * (t.0 / 0.5).log10()));
+            let of_totals = |weighting| {
+                let played = levels.zip_with(difference, |l, d| l + d);
+                let there = levels.weighted_total(weighting).ok_or_else(nothing)?;
+                let here = played.weighted_total(weighting).ok_or_else(nothing)?;
+                let margin = (here - there).0 - least.0;
+                Ok(Verdict { margin, band: None, octaves: OctaveSpectrum::empty() })
+            };
+            let standardized = match of {
+                DifferenceKind::LevelA => return of_totals(Weighting::A),
+                DifferenceKind::LevelC => return of_totals(Weighting::C),
+                DifferenceKind::Plain => *difference,
+                DifferenceKind::Standardized => difference.zip_with(arrival.decay, |d, t| {
+                    LevelDifference(d.0 + 10.0 * (t.0 / 0.5).log10())
+                }),
+            };
             let curve = curve(&standardized);
             let rating = rate(
                 &curve,
@@ -190,36 +216,4 @@ pub fn curve(spectrum: &Spectrum<LevelDifference>) -> Curve {
         }
     }
     out
-}
-
-/// A small generator (SplitMix64), so that a probability is the same on every machine.
-struct Random(u64);
-
-impl Random {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 * 2f64.powi(-53)
-    }
-
-    fn normal(&mut self) -> f64 {
-        let u = self.uniform().max(1e-300);
-        (-2.0 * u.ln()).sqrt() * (2.0 * std::f64::consts::PI * self.uniform()).cos()
-    }
-
-    /// Errors with the stated deviation, correlated over neighbouring bands.
-    fn errors(&mut self, deviation: &Spectrum<LevelDifference>) -> Spectrum<LevelDifference> {
-        let rho = (-1.0 / CORRELATION_THIRDS).exp();
-        let mut state = self.normal();
-        let mut out = Spectrum::empty();
-        for band in Band::all() {
-            if let Some(sd) = deviation.get(band) {
-                out.set(band, LevelDifference(sd.0 * state));
-            }
-            state = rho * state + (1.0 - rho * rho).sqrt() * self.normal();
-        }
-        out
-    }
 }

@@ -10,6 +10,7 @@ mod assess;
 mod cause;
 pub mod caution;
 mod dominance;
+mod errors;
 mod evidence;
 mod explain;
 mod infer;
@@ -19,6 +20,7 @@ mod overview;
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
 pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
+pub use errors::Errors;
 pub use evidence::{Observed, Trial};
 pub use explain::{Explained, ExplainedPair, NextTest, Statement, explain, sentence, statements};
 pub use infer::{Finding, Posterior, infer};
@@ -27,4 +29,6 @@ pub use measured::{
     MeasuredPosition, PositionLevels, ReadFile, RecoveredBy, RecoveredDifference, RecoveredLevel,
     UseAs, pairs,
 };
-pub use overview::{Arrived, FromSource, Predicted, deviation_of_weighted, predict};
+pub use overview::{
+    Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
+};

@@ -1,12 +1,12 @@
 //! Criteria and hours as people write them.
 
 use wythe_bands::{Level, LevelDifference, Octave, OctaveSpectrum};
-use wythe_building::{Criterion, Hours};
+use wythe_building::{Criterion, DifferenceKind, Hours};
 
 use crate::quantity::number;
 
 /// What a criterion may look like, for messages.
-pub(crate) const CRITERIA: &str = "`NR 20`, `NC 25`, `30 dBA`, `45 dBC`, `not audible`, `DnT,w + C50-3150 >= 55`, or highest levels per band";
+pub(crate) const CRITERIA: &str = "`NR 20`, `NC 25`, `30 dBA`, `45 dBC`, `45 dB LAFmax`, `not audible`, `DnT,w + C50-3150 >= 55`, `Dw >= 50`, `D >= 60 dBA`, or highest levels per band";
 
 /// Reads a criterion; `None` when it is none.
 pub(crate) fn criterion(text: &str) -> Option<Criterion> {
@@ -22,7 +22,25 @@ pub(crate) fn criterion(text: &str) -> Option<Criterion> {
         return in_range(number(joined(rest))?, 0.0, 100.0).map(Criterion::Nc);
     }
     if let Some(rest) = lower.strip_prefix("dnt,w").or_else(|| lower.strip_prefix("dntw")) {
-        return weighted(rest.trim());
+        return weighted(rest.trim(), DifferenceKind::Standardized);
+    }
+    if let Some(rest) = lower.strip_prefix("dw").or_else(|| lower.strip_prefix("d,w")) {
+        return weighted(rest.trim(), DifferenceKind::Plain);
+    }
+    if let Some(rest) = lower.strip_prefix('d') {
+        return of_levels(rest.trim());
+    }
+    // `LAFmax 45 dB`, `45 dB LAFmax`, `45 dBA max`.
+    let without = ["lafmax", "max"].iter().find_map(|word| {
+        lower.strip_prefix(word).or_else(|| lower.strip_suffix(word)).map(str::trim)
+    });
+    if let Some(rest) = without {
+        let (level, weighting) =
+            crate::quantity::parse_level(rest.trim_start_matches(['<', '=', '≤', ' '])).ok()?;
+        let wrong = weighting == wythe_bands::weighting::Weighting::C;
+        return (!wrong)
+            .then(|| in_range(level, -10.0, 140.0))?
+            .map(|l| Criterion::MaximumA(Level(l)));
     }
     let (level, weighting) =
         crate::quantity::parse_level(text.trim_start_matches(['<', '=', '≤', ' '])).ok()?;
@@ -40,7 +58,7 @@ fn joined(rest: &str) -> &str {
 }
 
 /// What follows `DnT,w`: an optional `+ term`, then `>=` or `≥` and the value.
-fn weighted(rest: &str) -> Option<Criterion> {
+fn weighted(rest: &str, of: DifferenceKind) -> Option<Criterion> {
     let (term, value) = rest.split_once(">=").or_else(|| rest.split_once('≥'))?;
     let value = value.trim();
     let value = value.strip_suffix("db").unwrap_or(value);
@@ -53,7 +71,20 @@ fn weighted(rest: &str) -> Option<Criterion> {
         let known = ["C", "Ctr", "C50-3150", "Ctr50-3150"];
         Some(known.iter().find(|k| k.eq_ignore_ascii_case(word))?.to_string())
     };
-    Some(Criterion::WeightedDifference { least, term, from: None })
+    Some(Criterion::WeightedDifference { of, least, term, from: None })
+}
+
+/// What follows the letter of `D >= 60 dBA`.
+fn of_levels(rest: &str) -> Option<Criterion> {
+    let value = rest.strip_prefix(">=").or_else(|| rest.strip_prefix('≥'))?;
+    let (value, weighting) = crate::quantity::parse_level(value).ok()?;
+    let of = match weighting {
+        wythe_bands::weighting::Weighting::A => DifferenceKind::LevelA,
+        wythe_bands::weighting::Weighting::C => DifferenceKind::LevelC,
+        wythe_bands::weighting::Weighting::Z => return None,
+    };
+    let least = LevelDifference(in_range(value, 0.0, 150.0)?);
+    Some(Criterion::WeightedDifference { of, least, term: None, from: None })
 }
 
 fn in_range(value: f64, least: f64, most: f64) -> Option<f64> {

@@ -792,6 +792,25 @@ pub static BOUNDARY: Section = Section {
             "angle_degrees = 60",
         ),
         opt(
+            "facade_shape",
+            Kind::Quantity(Quantity::Difference, -5.0, 15.0),
+            "boundaries to the outdoors, sound from there: how much better balconies or recesses are than a plane wall (the façade term of ISO 12354-3); 0 where not given",
+            r#"facade_shape = "1 dB""#,
+        ),
+        opt(
+            "screen_detour",
+            length(0.0, 50.0),
+            "boundaries to the outdoors, sound from inside: how much longer the way to the point of interest is over the edge of a screen than straight",
+            r#"screen_detour = "0.4 m""#,
+        ),
+        def(
+            "hard_ground",
+            Kind::Flag,
+            "false",
+            "boundaries to the outdoors, sound from inside: whether paving or water lies before them, which adds 3 dB",
+            "hard_ground = true",
+        ),
+        opt(
             "load_allowance",
             Kind::Quantity(Quantity::SurfaceMass, 0.0, 10_000.0),
             "floors and roofs: mass per area that may still be added to it or hung from it, as the person responsible for the structure said; the limit of all plans where not given",
@@ -961,6 +980,12 @@ pub static SOURCE: Section = Section {
             r#"level = "108 dB Leq""#,
         ),
         opt(
+            "maximum_above",
+            Kind::Quantity(Quantity::Difference, 0.0, 60.0),
+            "how far its loudest moment (A-weighted, fast) lies above `level`, for targets of maxima",
+            r#"maximum_above = "9 dB""#,
+        ),
+        opt(
             "hours",
             Kind::Text,
             "when it plays; any time where not given",
@@ -988,19 +1013,19 @@ pub static TARGET: Section = Section {
         req(
             "criterion",
             Kind::OneOf(&[Kind::Text, Kind::Bands(Quantity::Level, -20.0, 140.0)]),
-            "`NR 20`, `NC 25`, `30 dBA`, `45 dBC`, `not audible`, `DnT,w + C50-3150 >= 55`, or highest levels per band",
+            "`NR 20`, `NC 25`, `30 dBA`, `45 dBC`, `45 dB LAFmax` (needs `maximum_above` of the source), `not audible`, `DnT,w + C50-3150 >= 55`, `Dw >= 50` (as heard), `D >= 60 dBA` (level there less level here), or highest levels per band",
             r#"criterion = "NR 20""#,
         ),
         opt(
             "hours",
             Kind::Text,
-            "when it applies; always where not given",
+            "when it applies; always where not given. A source that never plays then is not judged by it",
             r#"hours = "22:00-07:00""#,
         ),
         opt(
             "from",
             Kind::Text,
-            "for `DnT,w`: the room the sound comes from; every source room where not given",
+            "for `DnT,w`, `Dw` and `D`: the room the sound comes from; every source room where not given",
             r#"from = "drum-hall""#,
         ),
     ],

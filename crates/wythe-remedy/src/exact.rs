@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use wythe_bands::{Band, LevelDifference, Spectrum};
 use wythe_building::{Building, Change, Criterion, RoomIndex, Target};
-use wythe_findings::{Arrival, assess};
+use wythe_findings::{Arrival, Errors, assess};
 use wythe_transmission::{BANDS, Cache, Model, PerBand, assemble};
 
 use crate::limits::{floor_loads, overload};
@@ -560,9 +560,11 @@ impl<'a> Search<'a> {
                 let decay = decay(self.building, target.room);
                 let arrival = Arrival {
                     from: sound.room,
+                    plays: sound.hours,
+                    maximum_above: sound.maximum_above,
                     levels: &levels,
                     difference: &difference,
-                    deviation: &Spectrum::empty(),
+                    errors: &Errors::none(),
                     decay: &decay,
                     background: room.background.as_ref(),
                 };

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use wythe_bands::{Level, LevelDifference, Seconds, Spectrum, weighting::Weighting};
 use wythe_building::{Action, Building, Change, RoomIndex};
-use wythe_findings::{Arrival, Assessment, assess};
+use wythe_findings::{Arrival, Assessment, Errors, assess};
 use wythe_transmission::{Cache, Model, PerBand, TransmissionError, assemble};
 
 use crate::limits::{on_offer, overload};
@@ -235,12 +235,12 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
             if target.room == sound.room {
                 continue;
             }
-            let (difference, deviation) = match &field {
+            let (difference, errors) = match &field {
                 Some(field) => match field.at(target.room) {
-                    Some(there) => (there.difference, there.deviation),
+                    Some(there) => (there.difference, Errors::of(model, sound.room, there)),
                     None => continue,
                 },
-                None => (difference(&energies[&target.room]), Spectrum::empty()),
+                None => (difference(&energies[&target.room]), Errors::none()),
             };
             let levels = sound.levels.zip_with(&difference, |l, d| l - d);
             if levels.is_empty() {
@@ -249,9 +249,11 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
             let decay = decay(building, target.room);
             let arrival = Arrival {
                 from: sound.room,
+                plays: sound.hours,
+                maximum_above: sound.maximum_above,
                 levels: &levels,
                 difference: &difference,
-                deviation: &deviation,
+                errors: &errors,
                 decay: &decay,
                 background: building.rooms[target.room.0].background.as_ref(),
             };

@@ -78,6 +78,32 @@ fn twelve_rooms_ways_from_all_sources(bencher: Bencher) {
     });
 }
 
+/// One coupling changed, levels and shares of all ways from all twelve rooms: the goal is 1 ms.
+#[divan::bench]
+fn twelve_rooms_shares_from_all_sources(bencher: Bencher) {
+    let mut model = house(12, 40, 13);
+    let sources: Vec<RoomIndex> = (0..12).map(RoomIndex).collect();
+    bencher.bench_local(|| {
+        model.links[7].coupling[9] *= 0.999;
+        black_box(model.shares(&sources))
+    });
+}
+
+/// Three hundred rooms in one chain, each heard from the first.
+#[divan::bench(sample_count = 10)]
+fn chain_of_three_hundred_rooms(bencher: Bencher) {
+    let mut model = house(300, 300, 1);
+    model.links.pop();
+    bencher.bench_local(|| black_box(model.from_source(RoomIndex(0))));
+}
+
+/// Two hundred rooms that all meet fifteen others: the walk is cut short.
+#[divan::bench(sample_count = 10)]
+fn two_hundred_rooms_ways_from_one_source(bencher: Bencher) {
+    let model = house(200, 1500, 1);
+    bencher.bench_local(|| black_box(model.from_source(RoomIndex(0))));
+}
+
 /// Twelve rooms on two storeys in concrete and block, 40 boundaries, every edge found.
 fn block_of_rooms() -> wythe_building::Building {
     use wythe_bands::{CubicMetre, Metre, Spectrum, SquareMetre, Standpoint};
@@ -188,5 +214,21 @@ fn changed_wall_to_all_levels(bencher: Bencher) {
         building.boundaries[0].build_up = wythe_building::BuildUpIndex(if thick { 2 } else { 0 });
         let model = wythe_transmission::assemble(&building, &mut cache).expect("a sound house");
         black_box(model.all_energies())
+    });
+}
+
+/// The same with the shares of all ways from all twelve rooms: the whole wait after a changed
+/// layer.
+#[divan::bench]
+fn changed_wall_to_all_shares(bencher: Bencher) {
+    let mut building = block_of_rooms();
+    let mut cache = wythe_transmission::Cache::default();
+    let sources: Vec<RoomIndex> = (0..12).map(RoomIndex).collect();
+    let mut thick = false;
+    bencher.bench_local(|| {
+        thick = !thick;
+        building.boundaries[0].build_up = wythe_building::BuildUpIndex(if thick { 2 } else { 0 });
+        let model = wythe_transmission::assemble(&building, &mut cache).expect("a sound house");
+        black_box(model.shares(&sources))
     });
 }

@@ -5,7 +5,7 @@ use wythe_building::RoomIndex;
 
 use crate::assemble::{per_band, spectrum};
 use crate::inverse::{Inverse, by_band, is_large};
-use crate::ways::{self, Reduced, Way};
+use crate::ways::{self, Hops, Shares, Way};
 use crate::{BANDS, Link, LinkKind, Model, PerBand};
 
 /// Levels everywhere from one source room.
@@ -28,6 +28,10 @@ pub struct Received {
     pub deviation: Spectrum<LevelDifference>,
     /// The ways the sound took, most energy first, with what is too small to list in the last.
     pub ways: Vec<Way>,
+    /// The share from which on ways are listed: 0.005 unless the building has so many that the
+    /// walk had to be cut short; 1 where most of the sound comes through more rooms in a row than
+    /// are followed.
+    pub listed_from: f64,
     /// How the level follows each link: dB per dB.
     pub sensitivity: Vec<Sensitivity>,
 }
@@ -67,38 +71,53 @@ impl Model {
     /// The matrix is symmetric and positive definite while every A_i > 0.
     /// Source: derived; the two-room case is the classic L₁ − L₂ = R − 10 lg(S/A).
     pub fn from_source(&self, source: RoomIndex) -> Field {
-        let whole = Inverse::of(self, self);
-        self.field(&whole, source, &mut Reduced::new(self))
+        self.from_sources(&[source]).remove(0)
     }
 
-    /// [`Model::from_source`] for several sources at the cost of little more than one: they share
-    /// the inverse and what is left of it without the rooms on a way.
+    /// [`Model::from_source`] for several sources, which share the inverse of the balance.
     pub fn from_sources(&self, sources: &[RoomIndex]) -> Vec<Field> {
         let whole = Inverse::of(self, self);
-        let mut reduced = Reduced::new(self);
-        sources.iter().map(|&s| self.field(&whole, s, &mut reduced)).collect()
+        let hops = Hops::new(self, &whole);
+        sources.iter().map(|&s| self.field(&whole, s, &hops)).collect()
     }
 
-    fn field(&self, whole: &Inverse, source: RoomIndex, reduced: &mut Reduced) -> Field {
+    /// Levels and ways from several sources and nothing else: what a moved slider needs.
+    pub fn shares(&self, sources: &[RoomIndex]) -> Vec<Shares> {
+        let whole = Inverse::of(self, self);
+        let hops = Hops::new(self, &whole);
+        sources
+            .iter()
+            .map(|s| {
+                let energies = ways::energies(self, &whole, s.0);
+                ways::from_source(self, &whole, &hops, s.0, energies)
+            })
+            .collect()
+    }
+
+    fn field(&self, whole: &Inverse, source: RoomIndex, hops: &Hops) -> Field {
         let network = Network::from_inverse(self, whole, source);
+        let energies: Vec<PerBand> =
+            (0..self.rooms).map(|r| network.transfer(RoomIndex(r))).collect();
+        let shares = ways::from_source(self, whole, hops, source.0, energies);
         let receivers = (0..self.rooms)
             .filter(|&r| r != source.0)
-            .map(|r| self.received(&network, RoomIndex(r), reduced))
+            .map(|r| self.received(&network, RoomIndex(r), &shares))
             .collect();
         Field { source, receivers }
     }
 
-    fn received(&self, network: &Network<'_>, room: RoomIndex, reduced: &mut Reduced) -> Received {
-        let x = network.transfer(room);
+    fn received(&self, network: &Network<'_>, room: RoomIndex, shares: &Shares) -> Received {
+        let x = shares.energies[room.0];
+        let (ways, listed_from) = (shares.owned(room), shares.listed_from(room));
         let difference = spectrum(&x, |x| (x > 0.0).then(|| LevelDifference(-10.0 * x.log10())));
         let sensitivity = self.sensitivity(network, room, &x);
         let deviation = self.deviation(network, room, &x, &sensitivity);
-        let ways = ways::ways(self, network, room, &x, reduced);
         Received {
             room,
             difference,
             deviation: deviation.filter_map(|b, d| difference.get(b).map(|_| d)),
             ways,
+            listed_from,
             sensitivity,
         }
     }
@@ -154,12 +173,17 @@ impl Model {
             } else {
                 match (self.outdoors[i] && i != s, self.outdoors[j] && j != s) {
                     (true, true) => 0.0,
+                    // From outdoors more or less comes in than would go back.
+                    (false, false) if self.outdoors[s] && (i == s || j == s) => {
+                        let indoor = if i == s { j } else { i };
+                        k(indoor) * (inward(self, link, s) - at(indoor))
+                    }
                     (false, false) => (k(i) - k(j)) * (at(j) - at(i)),
                     (out_i, _) => {
                         // A loss from the indoor room, and, at that outdoors, what arrives.
                         let (indoor, outdoor) = if out_i { (j, i) } else { (i, j) };
                         let arrives = if outdoor == room.0 {
-                            at(indoor) / link.spread.unwrap_or(f64::INFINITY)
+                            link.spread.as_ref().map_or(0.0, |s| at(indoor) / s.area[b])
                         } else {
                             0.0
                         };
@@ -267,10 +291,11 @@ impl<'a> Network<'a> {
             if !model.outdoors[s] && link.kind != LinkKind::StructureBorne {
                 continue;
             }
+            let inward = inward(model, link, s);
             for (r, level) in levels.iter_mut().enumerate() {
                 let k = inverse.at(into, r);
                 for b in 0..BANDS {
-                    level[b] += link.coupling[b] * k[b];
+                    level[b] += inward * link.coupling[b] * k[b];
                 }
             }
         }
@@ -301,9 +326,11 @@ impl<'a> Network<'a> {
         }
         let mut out = [0.0; BANDS];
         for link in &self.model.links {
-            let (Some(v), Some(spread)) = (indoor_end(link, room.0), link.spread) else { continue };
+            let (Some(v), Some(spread)) = (indoor_end(link, room.0), &link.spread) else {
+                continue;
+            };
             for (b, slot) in out.iter_mut().enumerate() {
-                *slot += self.levels[v][b] * link.coupling[b] / spread;
+                *slot += self.levels[v][b] * link.coupling[b] / spread.area[b];
             }
         }
         out
@@ -318,11 +345,13 @@ pub(crate) fn responses(model: &Model, inverse: &Inverse, receiver: usize) -> Ve
     }
     let mut out = vec![[0.0; BANDS]; n];
     for link in &model.links {
-        let (Some(v), Some(spread)) = (indoor_end(link, receiver), link.spread) else { continue };
+        let (Some(v), Some(spread)) = (indoor_end(link, receiver), &link.spread) else {
+            continue;
+        };
         for (room, slot) in out.iter_mut().enumerate() {
             let k = inverse.at(room, v);
             for b in 0..BANDS {
-                slot[b] += k[b] * link.coupling[b] / spread;
+                slot[b] += k[b] * link.coupling[b] / spread.area[b];
             }
         }
     }
@@ -338,6 +367,14 @@ fn inflow(model: &Model, link: &crate::Link, source: usize) -> Option<usize> {
         _ => return None,
     };
     (!model.outdoors[into]).then_some(into)
+}
+
+/// Factor on what comes in through a link from a source outdoors.
+pub(crate) fn inward(model: &Model, link: &crate::Link, source: usize) -> f64 {
+    match &link.spread {
+        Some(spread) if model.outdoors[source] => spread.inward,
+        _ => 1.0,
+    }
 }
 
 /// The indoor room of a link that leads to this outdoors.
@@ -447,10 +484,10 @@ impl Model {
                 (true, false) => (j, i),
                 _ => continue,
             };
-            let Some(spread) = link.spread else { continue };
+            let Some(spread) = &link.spread else { continue };
             for (_, row) in out.iter_mut().enumerate().filter(|(s, _)| *s != outdoor) {
                 for b in 0..BANDS {
-                    row[outdoor][b] += row[indoor][b] * link.coupling[b] / spread;
+                    row[outdoor][b] += row[indoor][b] * link.coupling[b] / spread.area[b];
                 }
             }
         }

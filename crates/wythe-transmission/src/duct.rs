@@ -18,7 +18,7 @@ use wythe_building::{BoundaryIndex, Building, Duct, RoomIndex, Section, SmallEle
 
 use crate::assemble::per_band;
 use crate::plate::{centre, filled};
-use crate::{BANDS, Link, LinkKind, PerBand};
+use crate::{BANDS, Link, LinkKind, Outdoors, PerBand};
 
 /// No straight run is credited with more, dB per band: sound goes along the wall of the duct.
 /// Source: ASHRAE's application tables, as quoted in a maker's guide.
@@ -324,10 +324,10 @@ fn small_element(
 }
 
 /// Outdoors the opening radiates into half a space: 8π r².
-fn spread(building: &Building, rooms: [RoomIndex; 2], area: f64) -> Option<f64> {
+fn spread(building: &Building, rooms: [RoomIndex; 2], area: f64) -> Option<Box<Outdoors>> {
     let outdoors = rooms.iter().filter_map(|r| building.rooms.get(r.0)).find(|r| r.outdoors)?;
     let r = outdoors.distance.map_or(crate::assemble::DISTANCE_OUTDOORS, |d| d.0).max(0.5);
-    Some((8.0 * PI * r * r).max(2.0 * area))
+    Some(Outdoors::over((8.0 * PI * r * r).max(2.0 * area)))
 }
 
 /// The boundary of links that belong to none.

@@ -450,27 +450,113 @@ fn path(
     air: Air,
 ) -> Option<PerBand> {
     let (p, q) = (plates[i]?, plates[j]?);
+    let passed = passed(junction, plates, losses, i, j, air)?;
+    let area = (p.area * q.area).sqrt();
+    Some(std::array::from_fn(|b| {
+        let f = centre(b).0;
+        let in_place = (in_place(p, f, losses[i][b]) * in_place(q, f, losses[j][b])).sqrt();
+        area * p.halves[side_i][b] * q.halves[side_j][b] * in_place * passed[b]
+    }))
+}
+
+/// 10^(−D_v,ij/10) of two plates, not above one.
+fn passed(
+    junction: &Junction,
+    plates: &Plates<'_>,
+    losses: &[PerBand; 4],
+    i: usize,
+    j: usize,
+    air: Air,
+) -> Option<PerBand> {
+    let (p, q) = (plates[i]?, plates[j]?);
     let at = |f: f64| reduction_index(junction, plates, i, j, Hertz(f));
     // Most junctions do not depend on frequency; those that do rise or fall all the way.
     let (low, high) = (at(20.0)?, at(10_000.0)?);
     let same = (low == high).then(|| 10f64.powf(-low / 10.0));
-    let area = (p.area * q.area).sqrt();
     Some(std::array::from_fn(|b| {
         let f = centre(b).0;
-        let (eta_i, eta_j) = (losses[i][b], losses[j][b]);
-        let a_i = p.absorption_length(f, eta_i, air).max(1e-6);
-        let a_j = q.absorption_length(f, eta_j, air).max(1e-6);
+        let a_i = p.absorption_length(f, losses[i][b], air).max(1e-6);
+        let a_j = q.absorption_length(f, losses[j][b], air).max(1e-6);
         let k = same.unwrap_or_else(|| 10f64.powf(-at(f).unwrap_or(0.0) / 10.0));
-        // 10^(−D_v/10), not above one.
-        let passed = (k * junction.length.0 / (a_i * a_j).sqrt()).min(1.0);
-        // R_situ = R_lab − 10 lg(T_s,situ/T_s,lab): resonant sound grows with the decay time, and
-        // each plate counts by half.
-        let in_place = |plate: &Plate, eta: f64| {
-            if plate.heavy { plate.usual_loss(f) / eta.max(1e-6) } else { 1.0 }
-        };
-        let in_place = (in_place(p, eta_i) * in_place(q, eta_j)).sqrt();
-        area * p.halves[side_i][b] * q.halves[side_j][b] * in_place * passed
+        (k * junction.length.0 / (a_i * a_j).sqrt()).min(1.0)
     }))
+}
+
+/// What R_situ = R_lab − 10 lg(T_s,situ/T_s,lab) does to the resonant transmission: it grows with
+/// the decay time.
+fn in_place(plate: &Plate, f: f64, eta: f64) -> f64 {
+    if plate.heavy { plate.usual_loss(f) / eta.max(1e-6) } else { 1.0 }
+}
+
+/// Impact sound of one floor along one junction into one room.
+pub(crate) struct ImpactPath {
+    /// Junction, by position.
+    pub junction: usize,
+    /// The plate that radiates.
+    pub by: BoundaryIndex,
+    /// L_n,ij − L_n,ii of the bare floor, dB.
+    pub relative: PerBand,
+    /// Its standard deviation, dB.
+    pub deviation: f64,
+}
+
+/// All first-order paths of impact sound from a struck floor into a room:
+///
+///   L_n,ij = L_n,ii + (R_i − R_j)/2 − ΔR_j − D_v,ij − 10 lg √(S_i/S_j)
+///
+/// with R the resonant parts in place. Source: ISO 12354-2, from memory; it gives L_n,ii back for
+/// a plate like the floor with D_v = 0. Heavy floors only: of framed ones nothing is published
+/// that transfers.
+pub(crate) fn impact_paths(
+    building: &Building,
+    floor: BoundaryIndex,
+    into: RoomIndex,
+    cache: &mut Cache,
+) -> Result<Vec<ImpactPath>, TransmissionError> {
+    let mut out = Vec::new();
+    if !building.fabric.junctions.iter().any(|j| j.plates.contains(&Some(floor))) {
+        return Ok(out);
+    }
+    let plates = plates(building, cache)?;
+    let all_losses = losses(building, &plates, cache);
+    for (at, junction) in building.fabric.junctions.iter().enumerate() {
+        let Some(i) = junction.plates.iter().position(|p| *p == Some(floor)) else { continue };
+        if !sound(building, junction) || matches!(junction.kind, JunctionKind::Framed(_)) {
+            continue;
+        }
+        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_ref()));
+        let own_losses: [PerBand; 4] =
+            junction.plates.map(|p| p.map_or([0.0; BANDS], |p| all_losses[p.0]));
+        let Some(p) = own[i].filter(|p| p.heavy) else { continue };
+        for j in 0..4 {
+            let (Some(by), Some(q)) = (junction.plates[j], own[j]) else { continue };
+            // A light wall on a heavy floor hardly radiates what it takes; its R says nothing of
+            // free vibration.
+            if by == floor || !q.heavy {
+                continue;
+            }
+            let Some(side) = building.boundaries[by.0].rooms.iter().position(|r| *r == into) else {
+                continue;
+            };
+            let Some(passed) = passed(junction, &own, &own_losses, i, j, building.air) else {
+                continue;
+            };
+            let relative = std::array::from_fn(|b| {
+                let f = centre(b).0;
+                let placed = |plate: &Plate, eta: f64| {
+                    plate.resonant[b] - 10.0 * in_place(plate, f, eta).log10()
+                };
+                (placed(p, own_losses[i][b]) - placed(q, own_losses[j][b])) / 2.0
+                    - q.linings[side][b]
+                    + 10.0 * passed[b].max(1e-15).log10()
+                    - 5.0 * (p.area / q.area).log10()
+            });
+            let known = !junction.found && junction.standpoint.standing == Standing::Known;
+            let deviation = if known { K_DEVIATION } else { K_DEVIATION_FOUND };
+            out.push(ImpactPath { junction: at, by, relative, deviation });
+        }
+    }
+    Ok(out)
 }
 
 /// D_n,f between the rooms on both sides of plate 0.

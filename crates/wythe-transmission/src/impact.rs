@@ -87,19 +87,55 @@ const HEAVY_DEVIATION: f64 = 4.0;
 /// Deviation of the impact level of a framed floor, dB: it is a range, not a value (practice).
 const FRAMED_DEVIATION: f64 = 8.0;
 
-/// Normalised impact level below a floor per band, with its deviation. The upper side is side b
-/// of the build-up; what hangs below counts by its airborne improvement (practice).
-pub(crate) fn below(plate: &Plate, loss: impl Fn(f64) -> f64, air: Air) -> (PerBand, f64) {
+/// Normalised impact level of a floor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImpactLevel {
+    /// Level below it per band, L_n, dB.
+    pub below: PerBand,
+    /// The same without what hangs below: what goes along the structure starts from it. `None` of
+    /// a framed floor.
+    pub struck: Option<PerBand>,
+    /// Standard deviation, dB.
+    pub deviation: f64,
+    /// Natural frequency of what floats on it, on the trapped air and wool alone: the first 1.4
+    /// times of it on are better than without, about it worse.
+    pub floating: Option<Hertz>,
+}
+
+impl ImpactLevel {
+    /// Bands that the floating layer makes better, and bands it makes worse.
+    pub fn bands(&self) -> (Vec<wythe_bands::Band>, Vec<wythe_bands::Band>) {
+        let gain = |b: &wythe_bands::Band| {
+            self.floating.map_or(0.0, |f0| floating_layer(b.centre(), f0, true, true))
+        };
+        let all = || wythe_bands::Band::all().take(crate::BANDS);
+        (all().filter(|b| gain(b) > 0.0).collect(), all().filter(|b| gain(b) < 0.0).collect())
+    }
+}
+
+/// Normalised impact level of a floor per band. The upper side is side b of the build-up; what
+/// hangs below counts by its airborne improvement (practice).
+pub(crate) fn of_floor(plate: &Plate, loss: impl Fn(f64) -> f64, air: Air) -> ImpactLevel {
     let Some(critical) = plate.critical.filter(|_| plate.heavy) else {
-        return (std::array::from_fn(|b| framed(centre(b))), FRAMED_DEVIATION);
+        return ImpactLevel {
+            below: std::array::from_fn(|b| framed(centre(b))),
+            struck: None,
+            deviation: FRAMED_DEVIATION,
+            floating: None,
+        };
     };
     let floating = plate.floats[1].and_then(|f| on_trapped_air(f).map(|f0| (f0, f.mass < SCREED)));
-    let levels = std::array::from_fn(|b| {
+    let struck: PerBand = std::array::from_fn(|b| {
         let f = centre(b);
         let bare = bare_plate(plate.mass, critical, loss(f.0), plate.area, f, air).0;
-        let top = floating.map_or(0.0, |(f0, dry)| floating_layer(f, f0, dry, false));
-        let hung = plate.linings[0][b].min(mounting::SINGLE_STAGE_CAP.0);
-        bare - top - hung
+        bare - floating.map_or(0.0, |(f0, dry)| floating_layer(f, f0, dry, false))
     });
-    (levels, HEAVY_DEVIATION)
+    ImpactLevel {
+        below: std::array::from_fn(|b| {
+            struck[b] - plate.linings[0][b].min(mounting::SINGLE_STAGE_CAP.0)
+        }),
+        struck: Some(struck),
+        deviation: HEAVY_DEVIATION,
+        floating: floating.map(|(f0, _)| f0),
+    }
 }

@@ -25,12 +25,14 @@ mod structure_borne;
 pub mod vibration;
 mod ways;
 
-pub use assemble::{Cache, Link, LinkKind, Model, TransmissionError, assemble, links_of};
+pub use assemble::{
+    Cache, Link, LinkKind, Model, Outdoors, TransmissionError, assemble, links_of, screening,
+};
 pub use balance::{Field, Received, Sensitivity, Transfer};
 pub use modes::{position_spread, trust};
 pub use rooms::near_excess;
 pub use structure_borne::{ESTIMATE_DEVIATION, impact_level};
-pub use ways::Way;
+pub use ways::{LEAST_SHARE, Shares, Way};
 
 /// Number of bands calculated, 20 Hz to 10 kHz.
 pub const BANDS: usize = 28;

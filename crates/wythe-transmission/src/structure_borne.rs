@@ -6,11 +6,12 @@
 //! structure-borne level normalised to 10 m².
 
 use wythe_bands::Remark;
-use wythe_building::{BoundaryKind, Building, Contact, ContactTransfer};
+use wythe_building::{BoundaryIndex, BoundaryKind, Building, Contact, ContactTransfer};
 
 use crate::flanking::A0;
+use crate::impact::{self, ImpactLevel};
 use crate::plate::filled;
-use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError, impact};
+use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError, flanking};
 
 /// Least deviation of an estimate without a measured force, dB: a range of ± 10 dB.
 pub const ESTIMATE_DEVIATION: f64 = 10.0;
@@ -33,16 +34,17 @@ pub(crate) fn links(
             return Err(TransmissionError::Dangling(contact.id.clone()));
         }
         let title = contact.title.clone().unwrap_or_else(|| contact.id.clone());
-        let Some((difference, deviation, boundary)) = difference(building, contact, cache)? else {
+        let ways = ways(building, contact, &title, cache)?;
+        if ways.is_empty() {
             remarks.push(
                 Remark::new(
                     "transmission::contact-unknown",
-                    "nothing is known of the way through the structure, so it is left out: state a measured transfer, or the floor it stands on",
+                    "nothing is known of the way through the structure, so it is left out: state a measured transfer, or the floor it stands on and the junctions that lead to the room",
                 )
                 .at(title),
             );
             continue;
-        };
+        }
         let mount: PerBand = std::array::from_fn(|b| {
             let band = wythe_bands::Band::at(b);
             contact.mount.zip(band).map_or(0.0, |(m, band)| m.improvement(band).0)
@@ -84,67 +86,99 @@ pub(crate) fn links(
             groups.push(name);
             groups.len() - 1
         });
-        links.push(Link {
-            id: contact.id.clone(),
-            title,
-            kind: LinkKind::StructureBorne,
-            rooms,
-            boundary: boundary.unwrap_or(Link::OF_NO_BOUNDARY),
-            coupling: std::array::from_fn(|b| A0 * 10f64.powf(-(difference[b] + mount[b]) / 10.0)),
-            deviation: [deviation; BANDS],
-            group,
-            spread: None,
-        });
+        for way in ways {
+            links.push(Link {
+                id: way.id,
+                title: way.title,
+                kind: LinkKind::StructureBorne,
+                rooms,
+                boundary: way.boundary.unwrap_or(Link::OF_NO_BOUNDARY),
+                coupling: std::array::from_fn(|b| {
+                    A0 * 10f64.powf(-(way.difference[b] + mount[b]) / 10.0)
+                }),
+                deviation: [way.deviation; BANDS],
+                group,
+                spread: None,
+            });
+        }
     }
     Ok((links, remarks))
 }
 
-/// D_n per band with its deviation, and the floor it was taken from.
-#[allow(clippy::type_complexity)]
-fn difference(
-    building: &Building,
-    contact: &Contact,
-    cache: &mut Cache,
-) -> Result<Option<(PerBand, f64, Option<wythe_building::BoundaryIndex>)>, TransmissionError> {
-    match &contact.transfer {
-        ContactTransfer::Measured(table) => {
-            Ok(filled(table).map(|d| (d, MEASURED_DEVIATION, None)))
-        }
-        ContactTransfer::Estimated { floor, force } => {
-            let Some(boundary) = building.boundaries.get(floor.0) else {
-                return Err(TransmissionError::Dangling(contact.id.clone()));
-            };
-            let upper = boundary.rooms[1];
-            let fits = boundary.kind == BoundaryKind::Floor
-                && upper == contact.from
-                && boundary.rooms[0] == contact.into;
-            if !fits {
-                return Ok(None);
-            }
-            let Some(build_up) = building.build_ups.get(boundary.build_up.0) else {
-                return Err(TransmissionError::Dangling(boundary.id.clone()));
-            };
-            let plate = cache.plate(build_up, boundary.area, building.air).map_err(|cause| {
-                TransmissionError::Partition { boundary: boundary.id.clone(), cause }
-            })?;
-            let (Some(plate), Some(force)) = (plate, filled(force)) else { return Ok(None) };
-            let (level, deviation) = impact::below(&plate, |f| plate.usual_loss(f), building.air);
-            let difference = std::array::from_fn(|b| -(level[b] + force[b]));
-            Ok(Some((difference, deviation.hypot(ESTIMATE_DEVIATION), Some(*floor))))
-        }
-    }
+/// One way of a contact through the structure.
+struct ContactWay {
+    id: String,
+    title: String,
+    /// D_n per band, dB.
+    difference: PerBand,
+    deviation: f64,
+    /// The plate that radiates.
+    boundary: Option<BoundaryIndex>,
 }
 
-/// Normalised impact level below a floor per band from the standard tapping machine, with its
-/// standard deviation, dB; `None` where nothing is known of the floor.
+/// All ways of a contact: the measured one, or through the floor and along what stands on or
+/// under it.
+fn ways(
+    building: &Building,
+    contact: &Contact,
+    title: &str,
+    cache: &mut Cache,
+) -> Result<Vec<ContactWay>, TransmissionError> {
+    let (floor, force) = match &contact.transfer {
+        ContactTransfer::Measured(table) => {
+            let measured = filled(table).map(|difference| ContactWay {
+                id: contact.id.clone(),
+                title: title.to_owned(),
+                difference,
+                deviation: MEASURED_DEVIATION,
+                boundary: None,
+            });
+            return Ok(measured.into_iter().collect());
+        }
+        ContactTransfer::Estimated { floor, force } => (*floor, force),
+    };
+    let Some(boundary) = building.boundaries.get(floor.0) else {
+        return Err(TransmissionError::Dangling(contact.id.clone()));
+    };
+    let stands = boundary.kind == BoundaryKind::Floor && boundary.rooms[1] == contact.from;
+    let (Some(force), true) = (filled(force), stands) else { return Ok(Vec::new()) };
+    let Some(impact) = impact_level(building, floor, cache)? else { return Ok(Vec::new()) };
+    let mut out = Vec::new();
+    if boundary.rooms[0] == contact.into {
+        out.push(ContactWay {
+            id: contact.id.clone(),
+            title: title.to_owned(),
+            difference: std::array::from_fn(|b| -(impact.below[b] + force[b])),
+            deviation: impact.deviation.hypot(ESTIMATE_DEVIATION),
+            boundary: Some(floor),
+        });
+    }
+    if let Some(struck) = impact.struck {
+        for path in flanking::impact_paths(building, floor, contact.into, cache)? {
+            let by = &building.boundaries[path.by.0];
+            let junction = &building.fabric.junctions[path.junction];
+            out.push(ContactWay {
+                id: format!("{} at {} by {}", contact.id, junction.id, by.id),
+                title: format!("{title}, along {}", by.name()),
+                difference: std::array::from_fn(|b| -(struck[b] + path.relative[b] + force[b])),
+                deviation: impact.deviation.hypot(ESTIMATE_DEVIATION).hypot(path.deviation),
+                boundary: Some(path.by),
+            });
+        }
+    }
+    Ok(out)
+}
+
+/// Normalised impact level below a floor per band from the standard tapping machine; `None` where
+/// nothing is known of the floor.
 ///
 /// # Errors
 /// What the prediction of the floor refuses.
 pub fn impact_level(
     building: &Building,
-    floor: wythe_building::BoundaryIndex,
+    floor: BoundaryIndex,
     cache: &mut Cache,
-) -> Result<Option<(PerBand, f64)>, TransmissionError> {
+) -> Result<Option<ImpactLevel>, TransmissionError> {
     let Some(boundary) = building.boundaries.get(floor.0) else {
         return Err(TransmissionError::Dangling(format!("number {}", floor.0)));
     };
@@ -154,5 +188,5 @@ pub fn impact_level(
     let plate = cache
         .plate(build_up, boundary.area, building.air)
         .map_err(|cause| TransmissionError::Partition { boundary: boundary.id.clone(), cause })?;
-    Ok(plate.map(|p| impact::below(&p, |f| p.usual_loss(f), building.air)))
+    Ok(plate.map(|p| impact::of_floor(&p, |f| p.usual_loss(f), building.air)))
 }

@@ -106,6 +106,7 @@ pub fn source(room: usize, level: Spectrum<Level>) -> SoundSource {
         room: RoomIndex(room),
         levels: level,
         invented: true,
+        maximum_above: None,
         hours: None,
         standpoint: Standpoint::default(),
     }
@@ -126,7 +127,7 @@ pub fn fixed_model(building: &Building) -> Model {
             coupling: [if ajar { 1.8 } else { 0.002 }; BANDS],
             deviation: [2.0; BANDS],
             group: i,
-            spread: outdoors.then_some(100.0),
+            spread: outdoors.then(|| wythe_transmission::Outdoors::over(100.0)),
         }
     });
     Model {

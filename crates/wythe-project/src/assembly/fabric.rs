@@ -2,8 +2,9 @@
 
 use wythe_bands::{Hertz, Level, LevelDifference, Metre, Spectrum, SquareMetre, SurfaceMass};
 use wythe_building::{
-    Absorption, BoundaryIndex, Contact, ContactTransfer, Duct, DuctEnd, Elbow, ElbowKind, Facing,
-    Junction, JunctionKind, Mounting, RoomIndex, Section, SmallElement, Surface, edges, mounting,
+    Absorption, BoundaryIndex, BoundaryKind, Contact, ContactTransfer, Duct, DuctEnd, Elbow,
+    ElbowKind, Facing, Junction, JunctionKind, Mounting, RoomIndex, Section, SmallElement, Surface,
+    edges, mounting,
 };
 use wythe_partition::OpeningKind;
 
@@ -381,14 +382,15 @@ impl Assembly<'_> {
                 return;
             };
             let Some(floor) = self.boundary_ref(record, &name, record.at("floor")) else { return };
-            if self.building.boundaries[floor.0].rooms != [into, source.room] {
+            let stood_on = &self.building.boundaries[floor.0];
+            if stood_on.kind != BoundaryKind::Floor || stood_on.rooms[1] != source.room {
                 let text = format!(
-                    "{}: floor `{}` does not lie between `{}` below and the source's room above",
+                    "{}: `{}` is not the floor of the source's room `{}`",
                     record.label,
                     short(&name),
-                    self.building.rooms[into.0].id
+                    self.building.rooms[source.room.0].id
                 );
-                let help = "an estimate is made for the room under the floor only; for others give `heard`";
+                let help = "name the boundary it stands on, a floor written from below; for other ways give `heard`";
                 self.problem("project::contact", record.at("floor"), text, help);
                 return;
             }
@@ -463,23 +465,26 @@ impl Assembly<'_> {
         })
     }
 
-    /// The angle at which a boundary looks at the point of interest outdoors.
+    /// How a boundary lies to the point of interest outdoors.
     pub(super) fn facing(&mut self, record: &Record, boundary: usize) {
-        let Some(angle_degrees) = record.number("angle_degrees") else { return };
+        const KEYS: [&str; 4] = ["angle_degrees", "facade_shape", "screen_detour", "hard_ground"];
+        let Some(first) = KEYS.into_iter().find(|k| record.has(k)) else { return };
         let outdoors = self.building.boundaries[boundary]
             .rooms
             .iter()
             .any(|r| self.building.rooms[r.0].outdoors);
         if !outdoors {
-            let text =
-                format!("{}: `angle_degrees` belongs to boundaries to the outdoors", record.label);
-            self.problem("project::misplaced", record.at("angle_degrees"), text, "take it out");
+            let text = format!("{}: `{first}` belongs to boundaries to the outdoors", record.label);
+            self.problem("project::misplaced", record.at(first), text, "take it out");
             return;
         }
-        self.building
-            .fabric
-            .facings
-            .push(Facing { boundary: BoundaryIndex(boundary), angle_degrees });
+        self.building.fabric.facings.push(Facing {
+            boundary: BoundaryIndex(boundary),
+            angle_degrees: record.number("angle_degrees").unwrap_or(0.0),
+            facade_shape: LevelDifference(record.number("facade_shape").unwrap_or(0.0)),
+            screen_detour: record.number("screen_detour").map(Metre),
+            hard_ground: record.flag("hard_ground").unwrap_or(false),
+        });
     }
 
     /// Doors and windows are no part of the walls they stand in: their areas change finish, so

@@ -144,6 +144,7 @@ impl Assembly<'_> {
             room,
             levels: spectrum,
             invented,
+            maximum_above: record.number("maximum_above").map(LevelDifference),
             hours,
             standpoint: record.standpoint(),
         });
@@ -158,13 +159,13 @@ impl Assembly<'_> {
         let Some(given) = record.given("criterion").cloned() else { return };
         let (criterion, text) = match &given.value {
             Value::Text(text) => match criterion::criterion(text) {
-                Some(Criterion::WeightedDifference { least, term, .. }) => {
-                    (Criterion::WeightedDifference { least, term, from: sender }, text.clone())
+                Some(Criterion::WeightedDifference { of, least, term, .. }) => {
+                    (Criterion::WeightedDifference { of, least, term, from: sender }, text.clone())
                 }
                 Some(other) => {
                     if record.has("from") {
                         let message =
-                            format!("{}: `from` belongs to `DnT,w` criteria", record.label);
+                            format!("{}: `from` belongs to criteria of a difference", record.label);
                         self.problem(
                             "project::misplaced",
                             record.at("from"),

@@ -246,7 +246,7 @@ heard = { unit = "dB", 31.5 = 52, 63 = 47, 125 = 38 }"#,
         opt(
             "floor",
             Kind::Text,
-            "estimate: the floor it stands on, a boundary with `into` below",
+            "estimate: the floor it stands on, a boundary with the source's room above; heard in the room below and, along heavy walls at its edges, in others",
             r#"floor = "studio-floor""#,
         ),
         def(

@@ -51,7 +51,8 @@ fn nc_curves() {
 /// Criteria in the words of the file.
 #[test]
 fn criteria_are_read() {
-    use wythe_building::Criterion;
+    use wythe_bands::Level;
+    use wythe_building::{Criterion, DifferenceKind};
     let of = |text: &str| {
         let text = format!(
             "wythe = 1\n[[room]]\nid = \"a\"\nvolume = \"40 m3\"\n[[target]]\nroom = \"a\"\ncriterion = {text}\n"
@@ -66,13 +67,27 @@ fn criteria_are_read() {
     assert_eq!(of("\"not audible\""), Some(Criterion::NotAudible));
     assert!(matches!(
         of("\"DnT,w + C50-3150 >= 55\""),
-        Some(Criterion::WeightedDifference { least, term: Some(term), from: None })
+        Some(Criterion::WeightedDifference { of: DifferenceKind::Standardized, least, term: Some(term), from: None })
             if least.0 == 55.0 && term == "C50-3150"
     ));
     assert!(matches!(
         of("\"DnT,w ≥ 60 dB\""),
         Some(Criterion::WeightedDifference { term: None, .. })
     ));
+    for (text, kind) in [
+        ("\"Dw >= 50\"", DifferenceKind::Plain),
+        ("\"D >= 60 dBA\"", DifferenceKind::LevelA),
+        ("\"D ≥ 60 dB(C)\"", DifferenceKind::LevelC),
+    ] {
+        let Some(Criterion::WeightedDifference { of, .. }) = of(text) else { panic!("{text}") };
+        assert_eq!(of, kind);
+    }
+    for text in ["\"45 dB LAFmax\"", "\"LAFmax 45 dB\"", "\"45 dBA max\"", "\"LAFmax <= 45 dBA\""] {
+        assert_eq!(of(text), Some(Criterion::MaximumA(Level(45.0))), "{text}");
+    }
+    for wrong in ["\"D >= 60 dB\"", "\"45 dBC max\"", "\"LAFmax\"", "\"D 60\""] {
+        assert_eq!(of(wrong), None, "{wrong}");
+    }
     assert!(
         matches!(of("{ unit = \"dB\", 63 = 40, 125 = 30 }"), Some(Criterion::Octaves(o)) if o.len() == 2)
     );

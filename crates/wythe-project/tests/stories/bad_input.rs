@@ -83,7 +83,7 @@ hours = "at night"
       = for example `level = "108 dB Leq"`
       = project::range
     wythe.toml:35:13: target in `bedroom`: criterion `quiet` is not known
-      = it may be `NR 20`, `NC 25`, `30 dBA`, `45 dBC`, `not audible`, `DnT,w + C50-3150 >= 55`, or highest levels per band
+      = it may be `NR 20`, `NC 25`, `30 dBA`, `45 dBC`, `45 dB LAFmax`, `not audible`, `DnT,w + C50-3150 >= 55`, `Dw >= 50`, `D >= 60 dBA`, or highest levels per band
       = project::criterion
     wythe.toml:36:9: target in `bedroom`: hours `at night` cannot be read
       = for example `hours = "22:00-07:00"`

@@ -222,7 +222,7 @@ into = "flat"
         "`200 %` is no share",
         "both ends are in the same place",
         "there is no source `drums`",
-        "does not lie between `flat` below and the source's room above",
+        "is not the floor of the source's room",
         "nothing says how it is heard",
     ] {
         assert!(said.contains(part), "{part} is missing in\n{said}");

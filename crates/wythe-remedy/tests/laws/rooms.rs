@@ -140,6 +140,7 @@ pub fn source(room: usize) -> SoundSource {
         room: RoomIndex(room),
         levels: Spectrum::from_fn(|_| Level(90.0)),
         invented: true,
+        maximum_above: None,
         hours: None,
         standpoint: Standpoint::default(),
     }

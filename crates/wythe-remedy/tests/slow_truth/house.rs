@@ -93,6 +93,7 @@ pub fn house(rooms: usize, elements: usize, choices: usize, seed: u64, limit: f6
         room: RoomIndex(0),
         levels: Spectrum::from_fn(|_| Level(80.0)),
         invented: true,
+        maximum_above: None,
         hours: None,
         standpoint: Standpoint::default(),
     });

@@ -378,7 +378,9 @@ fn by(recorded: bool) -> Text {
 /// The requirement with its hours.
 pub fn requirement(j: &Judged<'_>) -> String {
     let at_most = match j.target.criterion {
-        wythe_building::Criterion::LevelA(_) | wythe_building::Criterion::LevelC(_) => "at most ",
+        wythe_building::Criterion::LevelA(_)
+        | wythe_building::Criterion::LevelC(_)
+        | wythe_building::Criterion::MaximumA(_) => "at most ",
         _ => "",
     };
     let hours = j.target.hours.map(|h| {
@@ -403,6 +405,7 @@ pub fn explain_criteria(judged: &[Judged<'_>]) -> Option<Block> {
                  meets NC 25 when no octave lies above that curve."
             }
             C::LevelA(_) => "dBA adds up all frequencies as the ear weighs faint sounds.",
+            C::MaximumA(_) => "LAFmax is the loudest moment of the A-weighted level.",
             C::LevelC(_) => "dBC adds up all frequencies and counts the bass nearly in full.",
             C::NotAudible => {
                 "Not audible: below both the hearing threshold and the room's own background."

@@ -3,7 +3,7 @@
 use wythe_bands::{Level, LevelDifference, Spectrum, weighting::Weighting};
 use wythe_building::{Criterion, SoundSource, Target};
 use wythe_fieldtest::State;
-use wythe_findings::{Arrival, Arrived, Assessment, MeasuredPair, assess};
+use wythe_findings::{Arrival, Arrived, Assessment, Errors, MeasuredPair, assess};
 use wythe_transmission::Model;
 
 use super::results::Results;
@@ -78,7 +78,8 @@ impl Judged<'_> {
     }
 }
 
-/// All requirements, what falls short most first. Requirements about another source are left out.
+/// All requirements, what falls short most first. Requirements about another source or
+/// hours in which it never plays are left out.
 pub fn judged<'a>(r: &Results<'a>) -> Vec<Judged<'a>> {
     let mut out = Vec::new();
     let Some(best) = r.best() else { return out };
@@ -88,7 +89,11 @@ pub fn judged<'a>(r: &Results<'a>) -> Vec<Judged<'a>> {
             // The assessments stand in the order of the project's targets of this room.
             let targets = r.building.targets.iter().filter(|t| t.room == arrived.room);
             for (target, calculated) in targets.zip(&arrived.targets) {
-                if calculated.remarks.iter().any(|m| m.code == "target::other-source") {
+                if calculated
+                    .remarks
+                    .iter()
+                    .any(|m| ["target::other-source", "target::other-hours"].contains(&m.code))
+                {
                     continue;
                 }
                 let recorded = recorded(r, source, target, arrived);
@@ -129,13 +134,16 @@ fn recorded<'a>(
         sure.map(|b, d| if hidden(b) { d + LevelDifference(FAR_DB) } else { d });
     let decay =
         if result.decay.is_empty() { room.decay_time(r.building.air) } else { result.decay };
+    let errors = Errors::of_deviation(&result.uncertainty);
     let judge = |difference: &Spectrum<LevelDifference>| {
         let levels = source.levels.zip_with(difference, |l, d| l - d);
         let arrival = Arrival {
             from: source.room,
+            plays: source.hours,
+            maximum_above: source.maximum_above,
             levels: &levels,
             difference,
-            deviation: &result.uncertainty,
+            errors: &errors,
             decay: &decay,
             background: room.background.as_ref(),
         };

@@ -184,8 +184,9 @@ fn limit(r: &Results<'_>, j: &Judged<'_>) -> Spectrum<Level> {
                 }
             })
         }
-        Criterion::LevelA(_) | Criterion::LevelC(_) | Criterion::WeightedDifference { .. } => {
-            Spectrum::empty()
-        }
+        Criterion::LevelA(_)
+        | Criterion::LevelC(_)
+        | Criterion::MaximumA(_)
+        | Criterion::WeightedDifference { .. } => Spectrum::empty(),
     }
 }

@@ -481,3 +481,35 @@ fn a_vent_is_its_level_difference() {
     let g = between(&model(&house), LinkKind::Duct, [0, 1], Band::HZ_500);
     assert!((g - 0.02).abs() < 1e-12);
 }
+
+#[test]
+fn impact_sound_goes_along_heavy_walls_too() {
+    let mut house = found();
+    let heard = |house: &Building, into: usize| -> f64 {
+        let m = model(house);
+        let b = Band::HZ_500.index();
+        let links = m.links.iter().filter(|l| l.kind == LinkKind::StructureBorne);
+        10.0 * links.filter(|l| l.rooms[1].0 == into).map(|l| l.coupling[b]).sum::<f64>().log10()
+    };
+    let struck = |into: usize| Contact { into: RoomIndex(into), ..contact(2, None) };
+    house.fabric.contacts = vec![struck(0)];
+    let below = heard(&house, 0);
+    let direct = {
+        let mut alone = house.clone();
+        alone.fabric.junctions.clear();
+        heard(&alone, 0)
+    };
+    // Concrete on block: walls add something, and less than the floor itself brings.
+    assert!(below > direct && below < direct + 3.0, "{direct} {below}");
+    // The room diagonally below hears it by the wall and its own ceiling, and less.
+    house.fabric.contacts = vec![struck(1)];
+    let beside = heard(&house, 1);
+    assert!(beside < direct - 3.0 && beside > direct - 40.0, "{direct} {beside}");
+    // Cut at that edge, nothing is left.
+    for junction in &mut house.fabric.junctions {
+        junction.kind = JunctionKind::Separated;
+    }
+    let m = model(&house);
+    assert!(m.links.iter().all(|l| l.kind != LinkKind::StructureBorne));
+    assert!(m.remarks.iter().any(|r| r.code == "transmission::contact-unknown"));
+}

@@ -1,5 +1,6 @@
 //! What must hold for any building.
 
+mod buildings;
 mod fabric;
 
 use proptest::prelude::*;
@@ -37,7 +38,8 @@ fn any_model() -> impl Strategy<Value = Model> {
 
 fn push(model: &mut Model, i: usize, j: usize, coupling: f64) {
     let n = model.links.len();
-    let spread = (model.outdoors[i] || model.outdoors[j]).then_some(100.0);
+    let spread =
+        (model.outdoors[i] || model.outdoors[j]).then(|| wythe_transmission::Outdoors::over(100.0));
     model.links.push(Link {
         id: format!("link {n}"),
         title: format!("link {n}"),
