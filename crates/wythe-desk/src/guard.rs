@@ -100,7 +100,8 @@ pub fn judge(
 /// Lets through what may pass and says with every answer what a page may do.
 pub async fn guard(State(desk): State<Arc<Desk>>, request: Request, next: Next) -> Response {
     let path = request.uri().path().to_owned();
-    let verdict = judge(request.method(), request.headers(), &desk.hosts, (&desk.cookie, &desk.key));
+    let verdict =
+        judge(request.method(), request.headers(), &desk.hosts, (&desk.cookie, &desk.key));
     let mut answer = match verdict {
         Ok(()) => next.run(request).await,
         Err(Refusal::Key) if path == "/" && request.method() == Method::GET => {
@@ -108,10 +109,8 @@ pub async fn guard(State(desk): State<Arc<Desk>>, request: Request, next: Next) 
             match given {
                 Some(k) if same(k, &desk.key) => {
                     let mut welcome = Redirect::to("/").into_response();
-                    let cookie = format!(
-                        "{}={}; Path=/; HttpOnly; SameSite=Strict",
-                        desk.cookie, desk.key
-                    );
+                    let cookie =
+                        format!("{}={}; Path=/; HttpOnly; SameSite=Strict", desk.cookie, desk.key);
                     if let Ok(value) = HeaderValue::from_str(&cookie) {
                         welcome.headers_mut().insert(header::SET_COOKIE, value);
                     }
@@ -168,7 +167,12 @@ mod tests {
     }
 
     fn asked(method: Method, pairs: &[(&'static str, &str)]) -> Result<(), Refusal> {
-        judge(&method, &head(pairs), &[HOST.to_owned(), "localhost:7000".to_owned()], (NAME, "secret"))
+        judge(
+            &method,
+            &head(pairs),
+            &[HOST.to_owned(), "localhost:7000".to_owned()],
+            (NAME, "secret"),
+        )
     }
 
     #[test]

@@ -209,7 +209,9 @@ pub fn address(page: Page, query: &Query) -> String {
 pub fn in_address(text: &str) -> String {
     text.bytes()
         .map(|b| match b {
-            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => char::from(b).to_string(),
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => {
+                char::from(b).to_string()
+            }
             _ => format!("%{b:02X}"),
         })
         .collect()
@@ -366,9 +368,11 @@ fn outline(ctx: &Ctx<'_>, page: Page) -> Markup {
     let marked = |name: &str, id: &str, p: Page| {
         (page == p && ctx.asked(name) == Some(id)).then_some("true")
     };
-    let room = |r: &wythe_building::Room| html! {
-        li { a href=(format!("/house?room={}", in_address(&r.id)))
-            aria-current=[marked("room", &r.id, Page::House)] dir="auto" { (r.name()) } }
+    let room = |r: &wythe_building::Room| {
+        html! {
+            li { a href=(format!("/house?room={}", in_address(&r.id)))
+                aria-current=[marked("room", &r.id, Page::House)] dir="auto" { (r.name()) } }
+        }
     };
     html! {
         h2 { "Rooms" }

@@ -19,7 +19,10 @@ fn place() -> Option<PathBuf> {
 /// The folders, the last opened first; those that are gone are left out.
 pub fn list() -> Vec<PathBuf> {
     let text = place().and_then(|p| std::fs::read_to_string(p).ok()).unwrap_or_default();
-    text.lines().map(PathBuf::from).filter(|p| p.join(wythe_project::PROJECT_FILE).exists()).collect()
+    text.lines()
+        .map(PathBuf::from)
+        .filter(|p| p.join(wythe_project::PROJECT_FILE).exists())
+        .collect()
 }
 
 /// Puts a folder first. A list that cannot be written is only a missing convenience.
@@ -29,7 +32,10 @@ pub fn remember(folder: &Path) {
     all.retain(|p| p != folder);
     all.insert(0, folder.to_owned());
     all.truncate(MOST);
-    let text: String =
-        all.iter().map(|p| format!("{}\n", p.display())).filter(|l| l.lines().count() == 1).collect();
+    let text: String = all
+        .iter()
+        .map(|p| format!("{}\n", p.display()))
+        .filter(|l| l.lines().count() == 1)
+        .collect();
     let _ = write::text(&place, &text);
 }

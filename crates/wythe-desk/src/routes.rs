@@ -184,7 +184,11 @@ fn refused(headers: &HeaderMap, refusal: &Refused) -> Response {
             format!("Not saved: somebody changed this meanwhile; it is now {theirs}."),
         ),
     };
-    if wants_json(headers) { (status, Json(body)).into_response() } else { (status, text).into_response() }
+    if wants_json(headers) {
+        (status, Json(body)).into_response()
+    } else {
+        (status, text).into_response()
+    }
 }
 
 /// The scene after a change that has not been saved, or why it cannot be made.
@@ -235,7 +239,11 @@ async fn edit(
     match done {
         Ok(()) => {
             let _ = desk.events.send(Event::Changed);
-            if json { Json(json!({ "saved": true })).into_response() } else { back_to(&way_back).into_response() }
+            if json {
+                Json(json!({ "saved": true })).into_response()
+            } else {
+                back_to(&way_back).into_response()
+            }
         }
         Err(refusal) => refused(&headers, &refusal),
     }
@@ -314,16 +322,24 @@ async fn work(
         },
         _ => return StatusCode::NOT_FOUND.into_response(),
     }
-    if wants_json(&headers) { Json(json!({})).into_response() } else { back_to(&form.back).into_response() }
+    if wants_json(&headers) {
+        Json(json!({})).into_response()
+    } else {
+        back_to(&form.back).into_response()
+    }
 }
 
 /// What happens, as it happens.
-async fn events(State(desk): State<Arc<Desk>>) -> Sse<impl Stream<Item = Result<Sent, Infallible>>> {
+async fn events(
+    State(desk): State<Arc<Desk>>,
+) -> Sse<impl Stream<Item = Result<Sent, Infallible>>> {
     let hearing = desk.events.subscribe();
     let told = stream::unfold(hearing, |mut hearing| async move {
         loop {
             let sent = match hearing.recv().await {
-                Ok(Event::Changed) | Err(RecvError::Lagged(_)) => Sent::default().event("changed").data("1"),
+                Ok(Event::Changed) | Err(RecvError::Lagged(_)) => {
+                    Sent::default().event("changed").data("1")
+                }
                 Ok(Event::Worked) => Sent::default().event("worked").data("1"),
                 Ok(Event::Progress { doing, share }) => {
                     let data = json!({ "doing": doing, "share": share }).to_string();
@@ -356,22 +372,28 @@ async fn report(
         let html = document.html();
         match ending {
             "html" if ctx.asked("download").is_some() => (
-                [(header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
-                 (header::CONTENT_SECURITY_POLICY, DOCUMENT_POLICY.to_owned()),
-                 (header::CONTENT_DISPOSITION, file)],
+                [
+                    (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
+                    (header::CONTENT_SECURITY_POLICY, DOCUMENT_POLICY.to_owned()),
+                    (header::CONTENT_DISPOSITION, file),
+                ],
                 html,
             )
                 .into_response(),
             "html" => (
-                [(header::CONTENT_TYPE, "text/html; charset=utf-8"),
-                 (header::CONTENT_SECURITY_POLICY, DOCUMENT_POLICY)],
+                [
+                    (header::CONTENT_TYPE, "text/html; charset=utf-8"),
+                    (header::CONTENT_SECURITY_POLICY, DOCUMENT_POLICY),
+                ],
                 html,
             )
                 .into_response(),
             "pdf" => match printed(open.store.folder(), word, &html) {
                 Ok(bytes) => (
-                    [(header::CONTENT_TYPE, "application/pdf".to_owned()),
-                     (header::CONTENT_DISPOSITION, file)],
+                    [
+                        (header::CONTENT_TYPE, "application/pdf".to_owned()),
+                        (header::CONTENT_DISPOSITION, file),
+                    ],
                     bytes,
                 )
                     .into_response(),

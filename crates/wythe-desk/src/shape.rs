@@ -23,7 +23,10 @@ fn length(text: &str, what: &str) -> Result<f64, Refused> {
         .ok()
         .filter(|v| v.is_finite() && v.abs() <= FARTHEST_M)
         .ok_or_else(|| {
-            Refused::new(format!("{what}: `{text}` is no length up to 100 m"), "write 0.5 m or 8 in")
+            Refused::new(
+                format!("{what}: `{text}` is no length up to 100 m"),
+                "write 0.5 m or 8 in",
+            )
         })
 }
 
@@ -252,7 +255,10 @@ mod tests {
             let back = moved(&scene, &Edit { value: "−50 cm".into(), ..edit.clone() }).unwrap();
             assert_eq!(back.matches("\"3.5 m\"").count(), 2, "{back}");
             for bad in ["", "x", "1e9 m", "NaN"] {
-                assert!(moved(&scene, &Edit { value: bad.into(), ..edit.clone() }).is_err(), "{bad}");
+                assert!(
+                    moved(&scene, &Edit { value: bad.into(), ..edit.clone() }).is_err(),
+                    "{bad}"
+                );
             }
         }
     }

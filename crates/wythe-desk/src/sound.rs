@@ -41,9 +41,8 @@ impl Histories {
     /// # Errors
     /// Why it cannot be read, as a sentence without full stop.
     pub fn of(&self, folder: &Path, file: &str) -> Result<Arc<Traces>, String> {
-        let path = DiskFiles::new(folder)
-            .path(file)
-            .map_err(|e| format!("{file} cannot be read: {e}"))?;
+        let path =
+            DiskFiles::new(folder).path(file).map_err(|e| format!("{file} cannot be read: {e}"))?;
         let about = std::fs::metadata(&path).map_err(|e| format!("{file}: {e}"))?;
         let (size, changed) = (about.len(), about.modified().ok());
         let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
@@ -61,10 +60,8 @@ impl Histories {
 
 fn read(path: &Path) -> Result<Traces, String> {
     let file = File::open(path).map_err(|e| e.to_string())?;
-    let mut samples =
-        open(BufReader::with_capacity(1 << 20, file)).map_err(|e| e.to_string())?;
-    let heard =
-        analyse(&mut *samples, &Analysis::default(), |_| {}).map_err(|e| e.to_string())?;
+    let mut samples = open(BufReader::with_capacity(1 << 20, file)).map_err(|e| e.to_string())?;
+    let heard = analyse(&mut *samples, &Analysis::default(), |_| {}).map_err(|e| e.to_string())?;
     let Some(first) = heard.channels.first() else { return Err("holds no channel".into()) };
     let each = first.history.rows().div_ceil(MOST_VALUES).max(1);
     let channels = heard

@@ -18,10 +18,14 @@ const ENDINGS: [&str; 5] = ["wav", "flac", "rf64", "bw64", "wave"];
 #[non_exhaustive]
 pub enum UploadError {
     /// The name.
-    #[error("`{0}` is no name for a recording; letters, digits, dots, dashes and an ending such as .wav")]
+    #[error(
+        "`{0}` is no name for a recording; letters, digits, dots, dashes and an ending such as .wav"
+    )]
     Name(String),
     /// There is one already.
-    #[error("recordings/{0} is there already, and recordings are never written over; rename the new one")]
+    #[error(
+        "recordings/{0} is there already, and recordings are never written over; rename the new one"
+    )]
     There(String),
     /// Too large.
     #[error("the file is larger than 32 GB; copy it into the folder recordings by hand")]
@@ -131,8 +135,19 @@ mod tests {
     #[test]
     fn names_stay_in_their_folder() {
         for bad in [
-            "", "x", "x.exe", "../x.wav", "a/b.wav", "a\\b.wav", ".x.wav", "x..wav", "c:x.wav",
-            "x\n.wav", "x\0.wav", "-x.wav", "/etc/x.wav",
+            "",
+            "x",
+            "x.exe",
+            "../x.wav",
+            "a/b.wav",
+            "a\\b.wav",
+            ".x.wav",
+            "x..wav",
+            "c:x.wav",
+            "x\n.wav",
+            "x\0.wav",
+            "-x.wav",
+            "/etc/x.wav",
         ] {
             assert!(checked_name(bad).is_err(), "{bad:?}");
         }

@@ -107,9 +107,11 @@ impl Work {
         inner.standing = Standing { doing: Some(("beginning".into(), 0.0)), ..Standing::default() };
         drop(inner);
         let (state, events) = (self.inner.clone(), self.events.clone());
-        let told = Arc::new(Told { stop: stop.clone(), inner: state.clone(), events: events.clone() });
+        let told =
+            Arc::new(Told { stop: stop.clone(), inner: state.clone(), events: events.clone() });
         std::thread::spawn(move || {
-            let result = catch_unwind(AssertUnwindSafe(|| watched(told, || Gathered::new(&folder))));
+            let result =
+                catch_unwind(AssertUnwindSafe(|| watched(told, || Gathered::new(&folder))));
             let mut inner = lock(&state);
             // Another run may have taken this one's place meanwhile.
             if !inner.running.as_ref().is_some_and(|(_, s)| Arc::ptr_eq(s, &stop)) {

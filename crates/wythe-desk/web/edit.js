@@ -30,6 +30,7 @@ function body(form) {
  */
 export async function send(form) {
   tell(form, "");
+  say("");
   /** @type {Response} */
   let answer;
   try {
@@ -48,8 +49,8 @@ export async function send(form) {
     if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement) {
       field.dataset.value = field.value;
     }
-    say(said.said ?? "Saved.");
     await refresh();
+    say(said.said ?? "Saved.");
   } else if (answer.status === 409) {
     const theirs = said.theirs || "nothing";
     tell(form, `Not saved: this was changed meanwhile and is now ${theirs}. Save again to put yours in its place.`);

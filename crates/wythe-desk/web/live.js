@@ -31,10 +31,17 @@ function isTypedInto(part) {
  */
 export function putInPlace(html, selector = "[data-live]") {
   const fetched = new DOMParser().parseFromString(html, "text/html");
+  const parts = (/** @type {Document} */ d) => [...d.querySelectorAll("main [data-live]")].map((p) => p.id).join();
+  const [old, fresh] = [document.getElementById("middle"), fetched.getElementById("middle")];
+  if (selector === "[data-live]" && old && fresh && parts(document) !== parts(fetched) && !isTypedInto(old)) {
+    // Parts came or went: the subject is put in place as a whole.
+    const focused = document.activeElement?.id;
+    old.replaceWith(document.importNode(fresh, true));
+    if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+  }
   for (const old of document.querySelectorAll(selector)) {
     const fresh = old.id ? fetched.getElementById(old.id) : null;
     if (!fresh || isTypedInto(old)) continue;
-    if (old.parentElement?.closest("[data-live]")?.isConnected === false) continue;
     if (fresh.outerHTML === old.outerHTML) continue;
     const focused = old.contains(document.activeElement) ? document.activeElement?.id : "";
     const opened = [...old.querySelectorAll("details")].map((d) => d.open);
@@ -50,26 +57,31 @@ export function putInPlace(html, selector = "[data-live]") {
   document.dispatchEvent(new CustomEvent("wythe-fresh"));
 }
 
-let fetching = false;
+/** @type {Promise<void> | null} */
+let fetching = null;
 let again = false;
 
-/** Fetches this page again; one request at a time. */
-export async function refresh() {
-  if (fetching) {
-    again = true;
-    return;
-  }
-  fetching = true;
+/** Fetches this page once. */
+async function fetchOnce() {
   try {
     const answer = await fetch(location.href, { headers: { accept: "text/html" } });
     if (answer.ok) putInPlace(await answer.text());
   } catch {
     say("The desk does not answer. Is it still running?");
-  } finally {
-    fetching = false;
-    if (again) {
+  }
+}
+
+/** Fetches this page again; one request at a time. Ends when the page is as it was asked for. */
+export async function refresh() {
+  again = true;
+  while (again) {
+    if (fetching) {
+      await fetching;
+    } else {
       again = false;
-      await refresh();
+      fetching = fetchOnce();
+      await fetching;
+      fetching = null;
     }
   }
 }

@@ -44,5 +44,7 @@ pub mod parts {
         levels_table, ranked, requirement, room_heading, storey_name, storey_plan,
     };
     pub use super::rooms::{room_chart, strip, ways_in_words};
-    pub use super::words::{area, capital, chance, rough_db, sentence_case, surface_mass, thickness};
+    pub use super::words::{
+        area, capital, chance, rough_db, sentence_case, surface_mass, thickness,
+    };
 }

@@ -5,8 +5,8 @@ use wythe_bands::{Band, SquareMetre, Standing};
 use wythe_building::{BuildUpIndex, Building};
 use wythe_findings::curve;
 use wythe_partition::{
-    BuildUp, Conditions, Construction, FrameKind, Joint, Layer, MountKind, Prediction,
-    catalogue, limits, predict, rank_inputs,
+    BuildUp, Conditions, Construction, FrameKind, Joint, Layer, MountKind, Prediction, catalogue,
+    limits, predict, rank_inputs,
 };
 use wythe_rating::{Method, Options, rate};
 use wythe_report::chart::{BandChart, Format, Quantity, Role, Trace, Words, number};
@@ -35,7 +35,8 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         };
     };
     let u = &b.build_ups[index.0];
-    let area = b.boundaries.iter().filter(|e| e.build_up == index).map(|e| e.area.0).fold(0.0, f64::max);
+    let area =
+        b.boundaries.iter().filter(|e| e.build_up == index).map(|e| e.area.0).fold(0.0, f64::max);
     let area = SquareMetre(if area > 0.0 { area } else { 10.0 });
     let conditions = Conditions { air: b.air, area };
     let predicted = predict(u, &conditions);
@@ -46,7 +47,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
     });
     let name = u.title.as_deref().unwrap_or(&u.id);
     let title = match &predicted {
-        Ok(p) => format!("{name}: {}", rated(p)),
+        Ok(p) => format!("{name}: {}", in_short(p)),
         Err(_) => name.to_owned(),
     };
     let places: Vec<&str> =
@@ -57,13 +58,6 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             @else { (parts::capital(&places.join("; "))) "." }
             " Reckoned for " (parts::area(area, ctx.about.units)) "."
         }
-        div #section data-live data-try {
-            @if let Some(section) = parts::section_alone(u, ctx.about.units) {
-                (show(&[screen(|f| section.draw(f)).into()]))
-            } @else { p { "Known by its data sheet only; there is no section to draw." } }
-        }
-        (layers(ctx, u))
-        (versions(ctx, b, index, other))
         div #curve data-live data-try {
             @match &predicted {
                 Ok(p) => {
@@ -72,6 +66,13 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
                 Err(e) => { p.notice { (parts::sentence_case(&e.to_string())) "." } }
             }
         }
+        (layers(ctx, u))
+        div #section data-live data-try {
+            @if let Some(section) = parts::section_alone(u, ctx.about.units) {
+                (show(&[screen(|f| section.draw(f)).into()]))
+            } @else { p { "Known by its data sheet only; there is no section to draw." } }
+        }
+        (versions(ctx, b, index, other))
         div #limits data-live data-try {
             @if let Ok(p) = &predicted { (what_limits(u, p, &conditions)) }
         }
@@ -93,7 +94,12 @@ fn first(b: &Building) -> Option<BuildUpIndex> {
 }
 
 fn screen(draw: impl Fn(Format) -> wythe_report::chart::Drawing) -> Figure {
-    Figure { wide: draw(Format::Screen), narrow: Some(draw(Format::Phone)), table: None, invented: false }
+    Figure {
+        wide: draw(Format::Screen),
+        narrow: Some(draw(Format::Phone)),
+        table: None,
+        invented: false,
+    }
 }
 
 fn rating(p: &Prediction, method: Method) -> Option<String> {
@@ -102,6 +108,15 @@ fn rating(p: &Prediction, method: Method) -> Option<String> {
 
 fn rated(p: &Prediction) -> String {
     rating(p, Method::Iso717Part1).unwrap_or_else(|| "cannot be rated".into())
+}
+
+/// The rating in one figure, for a heading.
+fn in_short(p: &Prediction) -> String {
+    let rating = rate(&curve(&p.reduction), Method::Iso717Part1, &Options::default()).ok();
+    match rating.and_then(|r| r.number()) {
+        Some(n) => format!("Rw {} dB", number(n, 0)),
+        None => "cannot be rated".into(),
+    }
 }
 
 fn picture(
@@ -118,7 +133,9 @@ fn picture(
              three the truth lies within the pale band.{}",
             p.method,
             number(area.0, 1),
-            beside.map(|(o, _)| format!(" Grey: {}.", o.title.as_deref().unwrap_or(&o.id))).unwrap_or_default()
+            beside
+                .map(|(o, _)| format!(" Grey: {}.", o.title.as_deref().unwrap_or(&o.id)))
+                .unwrap_or_default()
         ),
     );
     let mut chart = BandChart::new(words, Quantity::new("Sound reduction index", "R", ""));
@@ -135,15 +152,31 @@ fn picture(
     screen(|f| chart.draw(f)).with_table(table)
 }
 
-fn figures(ctx: &Ctx<'_>, u: &BuildUp, p: &Prediction, beside: Option<&(&BuildUp, Prediction)>) -> Markup {
+fn figures(
+    ctx: &Ctx<'_>,
+    u: &BuildUp,
+    p: &Prediction,
+    beside: Option<&(&BuildUp, Prediction)>,
+) -> Markup {
     let units = ctx.about.units;
-    let bass = |p: &Prediction| p.reduction.get(Band::HZ_63).map_or("–".into(), |r| format!("{} dB", number(r.0, 0)));
-    let thick = |p: &Prediction| p.thickness.map_or("not known".into(), |t| parts::thickness(t, units));
-    let mass = |p: &Prediction| p.surface_mass.map_or("not known".into(), |m| parts::surface_mass(m, units));
-    let cost = |u: &BuildUp| u.cost_per_m2.map_or("not known".into(), |c| format!("{} per m²", number(c, 0)));
+    let bass = |p: &Prediction| {
+        p.reduction.get(Band::HZ_63).map_or("–".into(), |r| format!("{} dB", number(r.0, 0)))
+    };
+    let thick =
+        |p: &Prediction| p.thickness.map_or("not known".into(), |t| parts::thickness(t, units));
+    let mass = |p: &Prediction| {
+        p.surface_mass.map_or("not known".into(), |m| parts::surface_mass(m, units))
+    };
+    let cost = |u: &BuildUp| {
+        u.cost_per_m2.map_or("not known".into(), |c| format!("{} per m²", number(c, 0)))
+    };
     let rows: Vec<(&str, String, Option<String>)> = vec![
         ("Rated", rated(p), beside.map(|(_, q)| rated(q))),
-        ("ASTM E413", rating(p, Method::E413).unwrap_or_else(|| "–".into()), beside.map(|(_, q)| rating(q, Method::E413).unwrap_or_default())),
+        (
+            "ASTM E413",
+            rating(p, Method::E413).unwrap_or_else(|| "–".into()),
+            beside.map(|(_, q)| rating(q, Method::E413).unwrap_or_default()),
+        ),
         ("R at 63 Hz", bass(p), beside.map(|(_, q)| bass(q))),
         ("Thickness", thick(p), beside.map(|(_, q)| thick(q))),
         ("Mass", mass(p), beside.map(|(_, q)| mass(q))),
@@ -223,7 +256,11 @@ fn layers(ctx: &Ctx<'_>, u: &BuildUp) -> Markup {
     let document = ctx.scene.document.as_ref();
     let text = |path: &str| -> String {
         let value = document.and_then(|d| d.get(path)).unwrap_or_default();
-        value.parse::<toml_edit::Value>().ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or(value)
+        value
+            .parse::<toml_edit::Value>()
+            .ok()
+            .and_then(|v| v.as_str().map(str::to_owned))
+            .unwrap_or(value)
     };
     let field = |i: usize, key: &'static str, label: &'static str| {
         let path = format!("{list}[{i}].{key}");
@@ -329,7 +366,12 @@ fn mounts() -> Vec<(String, String)> {
 }
 
 /// Beside another one; a second version of this one.
-fn versions(ctx: &Ctx<'_>, b: &Building, index: BuildUpIndex, other: Option<BuildUpIndex>) -> Markup {
+fn versions(
+    ctx: &Ctx<'_>,
+    b: &Building,
+    index: BuildUpIndex,
+    other: Option<BuildUpIndex>,
+) -> Markup {
     let u = &b.build_ups[index.0];
     html! {
         section #versions data-live {

@@ -82,8 +82,7 @@ impl<'a> Field<'a> {
 
     /// The form.
     pub fn form(self, ctx: &Ctx<'_>) -> Markup {
-        let document =
-            if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
+        let document = if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
         let error = format!("{}-error", self.id);
         let number = self.value.split_whitespace().next().and_then(|n| n.parse::<f64>().ok());
         html! {
@@ -154,8 +153,7 @@ pub struct Press<'a> {
 impl Press<'_> {
     /// The form.
     pub fn form(self, ctx: &Ctx<'_>, id: &str) -> Markup {
-        let document =
-            if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
+        let document = if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
         html! {
             form.press method="post" action="/edit" data-edit {
                 (hidden(ctx, self.what, self.file, &self.path, "raw", &self.called))
@@ -163,7 +161,7 @@ impl Press<'_> {
                 input type="hidden" name="value" value=(self.value);
                 input type="hidden" name="at" value=(self.at);
                 input type="hidden" name="to" value=(self.to);
-                button id=(id) aria-label=(self.called) { (self.name) }
+                button id=(id) aria-label=(format!("{}: {}", self.name, self.called)) { (self.name) }
                 p.error role="alert" {}
             }
         }

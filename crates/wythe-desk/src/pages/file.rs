@@ -10,7 +10,10 @@ use super::{Ctx, Sheet, verdicts};
 pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
     let survey = ctx.asked("which") == Some("survey");
     let (name, text) = if survey {
-        (wythe_project::SURVEY_FILE, ctx.scene.texts.survey.clone().unwrap_or_else(|| "wythe = 1\n".into()))
+        (
+            wythe_project::SURVEY_FILE,
+            ctx.scene.texts.survey.clone().unwrap_or_else(|| "wythe = 1\n".into()),
+        )
     } else {
         (wythe_project::PROJECT_FILE, ctx.scene.texts.project.clone())
     };

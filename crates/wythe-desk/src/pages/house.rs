@@ -46,7 +46,7 @@ pub fn sheet(ctx: &Ctx<'_>, building: &Building) -> Sheet {
         }
         (room(ctx, building))
         (new_room(ctx, building))
-        div #levels data-live { (levels(ctx)) }
+        div #levels-part data-live { (levels(ctx)) }
     };
     Sheet { title, middle, answer: verdicts(ctx) }
 }
@@ -68,10 +68,12 @@ fn what_is_shown(
     to: Option<RoomIndex>,
 ) -> Markup {
     let state = ctx.asked("state");
-    let link = |changes: &[(&str, &str)], on: bool, name: &str, key: Option<usize>| html! {
-        a.choice href=(ctx.here_with(Page::House, changes)) aria-current=[on.then_some("true")]
-            data-key=[key.filter(|k| *k <= 9)] dir="auto" {
-            (name) @if let Some(key) = key.filter(|k| *k <= 9) { " " kbd { (key) } }
+    let link = |changes: &[(&str, &str)], on: bool, name: &str, key: Option<usize>| {
+        html! {
+            a.choice href=(ctx.here_with(Page::House, changes)) aria-current=[on.then_some("true")]
+                data-key=[key.filter(|k| *k <= 9)] dir="auto" {
+                (name) @if let Some(key) = key.filter(|k| *k <= 9) { " " kbd { (key) } }
+            }
         }
     };
     html! {
@@ -117,8 +119,7 @@ fn plans(b: &Building, from: Option<(&FromSource, &Model)>, to: Option<RoomIndex
         }
         Scene::arrived(f, room).and_then(|a| a.level_a).map(|l| l.0)
     };
-    let arrived =
-        from.and_then(|(f, model)| Some((model, Scene::arrived(f, to?)?)));
+    let arrived = from.and_then(|(f, model)| Some((model, Scene::arrived(f, to?)?)));
     html! {
         @for storey in storeys.iter().rev() {
             @let plan = {
@@ -168,7 +169,8 @@ fn drawn(b: &Building, plan: &Plan, storey: i32, format: Format) -> Markup {
 }
 
 fn frame_words(f: &PlanFrame) -> String {
-    serde_json::json!({ "x": f.low.0, "y": f.high.1, "scale": f.scale, "margin": f.margin }).to_string()
+    serde_json::json!({ "x": f.low.0, "y": f.high.1, "scale": f.scale, "margin": f.margin })
+        .to_string()
 }
 
 fn corners(room: &Room) -> Vec<[f64; 2]> {
@@ -283,10 +285,7 @@ fn move_wall(ctx: &Ctx<'_>, room: &Room, wall: usize, name: &str) -> Markup {
 
 /// A new room: a rectangle to the right of what is there.
 fn new_room(ctx: &Ctx<'_>, b: &Building) -> Markup {
-    let storey = ctx
-        .asked("room")
-        .and_then(|id| b.room(id))
-        .map_or(0, |i| b.rooms[i.0].storey);
+    let storey = ctx.asked("room").and_then(|id| b.room(id)).map_or(0, |i| b.rooms[i.0].storey);
     html! {
         details #new-room open[b.rooms.is_empty()] {
             summary { "Add a room" }

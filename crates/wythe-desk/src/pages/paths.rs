@@ -4,7 +4,9 @@ use maud::{Markup, PreEscaped, html};
 use wythe_bands::weighting::Weighting;
 use wythe_building::Building;
 use wythe_findings::{Arrived, FromSource, shares_of_weighted};
-use wythe_report::chart::{BandChart, Quantity, Role, RoomCell, RoomTable, Trace, Words, number, percent};
+use wythe_report::chart::{
+    BandChart, Quantity, Role, RoomCell, RoomTable, Trace, Words, number, percent,
+};
 use wythe_report::page::{Block, Figure};
 use wythe_report::report::{judged, parts};
 
@@ -30,7 +32,11 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
     });
     let table = room_table(b, &predicted.sources);
     let title = match pair {
-        Some((f, a)) => format!("{} to {}", b.rooms[b.sources[f.source].room.0].name(), b.rooms[a.room.0].name()),
+        Some((f, a)) => format!(
+            "{} to {}",
+            b.rooms[b.sources[f.source].room.0].name(),
+            b.rooms[a.room.0].name()
+        ),
         None => "How loud it gets, room by room".into(),
     };
     let middle = html! {

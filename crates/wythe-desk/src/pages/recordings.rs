@@ -5,7 +5,9 @@ use wythe_bands::{Level, Seconds};
 use wythe_building::Building;
 use wythe_findings::Measured;
 use wythe_project::survey::{self, PositionKind, Recording};
-use wythe_report::chart::{Format, LevelTrace, Role, Stretch, StretchKind, TimeLine, Words, number};
+use wythe_report::chart::{
+    Format, LevelTrace, Role, Stretch, StretchKind, TimeLine, Words, number,
+};
 use wythe_report::report::parts;
 
 use super::fields::{Field, Press, hidden};
@@ -56,7 +58,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         @if let Some(n) = chosen { (one(ctx, b, &all[n], n, measured)) }
         (drop_here())
         @if let (Some(r), Some(m)) = (&results, measured) {
-            div #positions data-live {
+            div #positions-part data-live {
                 h2 { "What each position heard" }
                 (show(&parts::ratings_table(r, m).into_iter().collect::<Vec<_>>()))
                 (show(&parts::positions_table(r, m).into_iter().collect::<Vec<_>>()))
@@ -133,7 +135,13 @@ fn clock(s: f64) -> String {
 }
 
 /// One recording with its channels and stretches.
-fn one(ctx: &Ctx<'_>, b: &Building, r: &Recording, n: usize, measured: Option<&Measured>) -> Markup {
+fn one(
+    ctx: &Ctx<'_>,
+    b: &Building,
+    r: &Recording,
+    n: usize,
+    measured: Option<&Measured>,
+) -> Markup {
     let rooms: Vec<(String, String)> =
         b.rooms.iter().map(|x| (x.id.clone(), x.name().to_owned())).collect();
     let kinds: Vec<(String, String)> =
@@ -211,10 +219,11 @@ fn word(kind: survey::StretchKind) -> &'static str {
 
 /// What is where in the recording, as fields; the picture drags the same figures.
 fn stretches(ctx: &Ctx<'_>, r: &Recording, n: usize) -> Markup {
-    let kinds: Vec<(String, String)> = ["source", "background", "calibration", "decay", "excluded", "keep"]
-        .iter()
-        .map(|k| ((*k).to_owned(), (*k).to_owned()))
-        .collect();
+    let kinds: Vec<(String, String)> =
+        ["source", "background", "calibration", "decay", "excluded", "keep"]
+            .iter()
+            .map(|k| ((*k).to_owned(), (*k).to_owned()))
+            .collect();
     html! {
         h2 { "Stretches" }
         @if r.stretches.is_empty() { p { "None is marked; the program looks for the source and for quiet by itself." } }
@@ -292,7 +301,12 @@ fn history(
     let mut marked: Vec<Stretch> = r
         .stretches
         .iter()
-        .map(|s| Stretch { kind: kind(s.kind), from: s.from, to: s.to, label: s.why.clone().unwrap_or_else(|| word(s.kind).into()) })
+        .map(|s| Stretch {
+            kind: kind(s.kind),
+            from: s.from,
+            to: s.to,
+            label: s.why.clone().unwrap_or_else(|| word(s.kind).into()),
+        })
         .collect();
     if ctx.fresh()
         && let Some(file) = measured.and_then(|m| m.files.iter().find(|f| f.file == r.file))

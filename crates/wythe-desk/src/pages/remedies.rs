@@ -47,7 +47,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             @if let Some(edge) = &edge { (on_the_edge(ctx, judged_on, edge)) }
             (show(&parts::changes(&r)))
         }
-        div #buying data-live { h2 { "Buying list" } (show(&parts::buying(&r)))
+        div #buying-part data-live { h2 { "Buying list" } (show(&parts::buying(&r)))
             @if r.remedies.is_none_or(|m| m.plan.changes.is_empty()) { p { "Nothing to buy." } } }
         div #care data-live { h2 { "Where somebody could be hurt" } (show(&parts::care(&r, false))) }
     };
@@ -66,8 +66,17 @@ fn limits(ctx: &Ctx<'_>, b: &Building) -> Markup {
     let dear: f64 = b.changes.iter().filter_map(|c| c.cost).sum();
     let top = dear.max(b.limits.budget.unwrap_or(0.0)).max(100.0);
     let there = |key: &str| {
-        let value = ctx.scene.document.as_ref().and_then(|d| d.get(&format!("limits.{key}"))).unwrap_or_default();
-        value.parse::<toml_edit::Value>().ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or(value)
+        let value = ctx
+            .scene
+            .document
+            .as_ref()
+            .and_then(|d| d.get(&format!("limits.{key}")))
+            .unwrap_or_default();
+        value
+            .parse::<toml_edit::Value>()
+            .ok()
+            .and_then(|v| v.as_str().map(str::to_owned))
+            .unwrap_or(value)
     };
     let field = |id: &'static str, label: &'static str, key: &str, kind: &'static str| {
         Field::new(id, label, format!("limits.{key}"), there(key)).kind(kind)
@@ -90,7 +99,11 @@ fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
         .points
         .iter()
         .map(|p| CostStep {
-            label: if p.plan.changes.is_empty() { "as it is".into() } else { titles(b, &p.plan.changes) },
+            label: if p.plan.changes.is_empty() {
+                "as it is".into()
+            } else {
+                titles(b, &p.plan.changes)
+            },
             cost: p.plan.cost,
             margin_db: p.worst_margin,
             uncertainty_db: None,

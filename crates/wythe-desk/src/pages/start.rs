@@ -10,7 +10,11 @@ use super::whole;
 pub fn start(recent: &[PathBuf], said: Option<&str>, doing: Option<&str>) -> String {
     let suggestion = std::env::current_dir().unwrap_or_default();
     let at = |name: &str| suggestion.join(name).display().to_string();
-    let folder = |what: &'static str, label: &'static str, value: String, button: &'static str| -> Markup {
+    let folder = |what: &'static str,
+                  label: &'static str,
+                  value: String,
+                  button: &'static str|
+     -> Markup {
         html! {
             form.grid method="post" action=(format!("/start/{what}")) {
                 label { (label) input name="folder" value=(value) required autocomplete="off" spellcheck="false"; }

@@ -104,7 +104,8 @@ impl LevelTrace {
         let mut m = format.metrics(21);
         // Time takes its own span; 10 dB stay as tall as the width of the form allows.
         m.ten_db = if m.labels_below { 26.0 } else { 40.0 };
-        let (x0, plot) = if m.labels_below { (30.0, 290.0) } else { (Self::LEFT_PX, Self::WIDTH_PX) };
+        let (x0, plot) =
+            if m.labels_below { (30.0, 290.0) } else { (Self::LEFT_PX, Self::WIDTH_PX) };
         let prefix = picture_id(&self.words, format);
         let mut notes = Vec::new();
         let lines: Vec<&TimeLine> = self
