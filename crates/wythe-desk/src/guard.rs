@@ -25,6 +25,9 @@ pub const PAGE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 
 pub const DOCUMENT_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; \
     base-uri 'none'; form-action 'none'; frame-ancestors 'self'";
 
+/// Largest form: a project file written out, every byte as three.
+pub const LARGEST_FORM: usize = 3 * wythe_project::LARGEST_TEXT as usize + 4096;
+
 /// Whether two texts are equal, in a time that tells only their length.
 pub fn same(a: &str, b: &str) -> bool {
     let (a, b) = (a.as_bytes(), b.as_bytes());
@@ -102,7 +105,13 @@ pub async fn guard(State(desk): State<Arc<Desk>>, request: Request, next: Next) 
     let path = request.uri().path().to_owned();
     let verdict =
         judge(request.method(), request.headers(), &desk.hosts, (&desk.cookie, &desk.key));
+    // Recordings have bounds of their own; nothing else is large.
+    let stated = request.headers().get(header::CONTENT_LENGTH).and_then(|v| v.to_str().ok());
+    let large = stated.is_some_and(|l| l.parse().is_ok_and(|l: u64| l > LARGEST_FORM as u64));
     let mut answer = match verdict {
+        Ok(()) if large && !path.starts_with("/upload/") => {
+            refused(StatusCode::PAYLOAD_TOO_LARGE, "No form of the desk is as large as that.")
+        }
         Ok(()) => next.run(request).await,
         Err(Refusal::Key) if path == "/" && request.method() == Method::GET => {
             let given = request.uri().query().and_then(|q| q.strip_prefix("key="));

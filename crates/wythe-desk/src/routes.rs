@@ -30,9 +30,6 @@ use crate::{assets, recent, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
-/// Largest form: a project file written out, every byte as three.
-const LARGEST_FORM: usize = 3 * wythe_project::LARGEST_TEXT as usize + 4096;
-
 /// Everything the desk answers.
 pub fn router(desk: Arc<Desk>) -> Router {
     let mut router = Router::new()
@@ -55,7 +52,7 @@ pub fn router(desk: Arc<Desk>) -> Router {
         );
     }
     router
-        .layer(DefaultBodyLimit::max(LARGEST_FORM))
+        .layer(DefaultBodyLimit::max(guard::LARGEST_FORM))
         .layer(middleware::from_fn_with_state(desk.clone(), guard::guard))
         .with_state(desk)
 }
@@ -335,20 +332,18 @@ async fn events(
 ) -> Sse<impl Stream<Item = Result<Sent, Infallible>>> {
     let hearing = desk.events.subscribe();
     let told = stream::unfold(hearing, |mut hearing| async move {
-        loop {
-            let sent = match hearing.recv().await {
-                Ok(Event::Changed) | Err(RecvError::Lagged(_)) => {
-                    Sent::default().event("changed").data("1")
-                }
-                Ok(Event::Worked) => Sent::default().event("worked").data("1"),
-                Ok(Event::Progress { doing, share }) => {
-                    let data = json!({ "doing": doing, "share": share }).to_string();
-                    Sent::default().event("progress").data(data)
-                }
-                Err(RecvError::Closed) => return None,
-            };
-            return Some((Ok(sent), hearing));
-        }
+        let sent = match hearing.recv().await {
+            Ok(Event::Changed) | Err(RecvError::Lagged(_)) => {
+                Sent::default().event("changed").data("1")
+            }
+            Ok(Event::Worked) => Sent::default().event("worked").data("1"),
+            Ok(Event::Progress { doing, share }) => {
+                let data = json!({ "doing": doing, "share": share }).to_string();
+                Sent::default().event("progress").data(data)
+            }
+            Err(RecvError::Closed) => return None,
+        };
+        Some((Ok(sent), hearing))
     });
     Sse::new(told).keep_alive(KeepAlive::new().interval(Duration::from_secs(20)))
 }

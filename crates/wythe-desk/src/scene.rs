@@ -120,7 +120,7 @@ impl Scene {
     }
 
     /// What the source of that id makes, else what the first makes.
-    pub fn from_source(&self, id: Option<&str>) -> Option<&FromSource> {
+    pub fn played_from(&self, id: Option<&str>) -> Option<&FromSource> {
         let (project, predicted) = (self.project.as_ref()?, self.predicted.as_ref().ok()?);
         let named = predicted
             .sources

@@ -24,11 +24,27 @@ function body(form) {
   return words;
 }
 
+/** What is on its way: Enter in a changed field asks twice for the same.
+ * @type {Map<HTMLFormElement, string>} */
+const underWay = new Map();
+
 /**
  * Sends a form and shows what follows.
  * @param {HTMLFormElement} form
  */
 export async function send(form) {
+  const asked = body(form).toString();
+  if (underWay.get(form) === asked) return;
+  underWay.set(form, asked);
+  try {
+    await sendOnce(form);
+  } finally {
+    underWay.delete(form);
+  }
+}
+
+/** @param {HTMLFormElement} form */
+async function sendOnce(form) {
   tell(form, "");
   say("");
   /** @type {Response} */

@@ -13,6 +13,9 @@ use wythe_report::report::{judged, parts};
 use super::{Ctx, Page, Sheet, address, show, verdicts};
 use crate::scene::Scene;
 
+/// Levels of single ways below this would squeeze the rest of the chart and are heard by nobody, dB.
+const LEAST_DRAWN_DB: f64 = -10.0;
+
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
     let predicted = match &ctx.scene.predicted {
@@ -25,7 +28,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             };
         }
     };
-    let from = ctx.scene.from_source(ctx.asked("from"));
+    let from = ctx.scene.played_from(ctx.asked("from"));
     let pair = from.and_then(|f| {
         let room = ctx.asked("to").and_then(|id| b.room(id))?;
         Some((f, Scene::arrived(f, room)?))
@@ -123,7 +126,7 @@ fn one_pair(ctx: &Ctx<'_>, b: &Building, f: &FromSource, a: &Arrived) -> Markup 
     let ranked = parts::ranked(a, &totals);
     for (place, (way, _)) in ranked.iter().take(3).enumerate() {
         let letter = char::from(b'A' + place as u8);
-        let level = way.level(&a.levels);
+        let level = way.level(&a.levels).filter_map(|_, l| (l.0 >= LEAST_DRAWN_DB).then_some(l));
         chart.traces.push(Trace::levels(Role::Path, way.title(model), &level).lettered(letter));
     }
     let table = chart.table();
