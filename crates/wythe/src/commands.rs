@@ -6,6 +6,7 @@ pub mod demo;
 pub mod desk;
 pub mod dose;
 pub mod explain;
+pub mod keep;
 pub mod listen;
 pub mod measure;
 pub mod new;

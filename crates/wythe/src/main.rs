@@ -10,7 +10,7 @@ mod output;
 use std::process::ExitCode;
 
 use clap::Parser;
-use wythe_folder::{browser, demo, failure, gather, load, measuring, write};
+use wythe_folder::{browser, demo, failure, found, gather, library, load, measuring, write};
 
 use crate::args::{Args, Command};
 use crate::failure::Failure;
@@ -27,6 +27,7 @@ fn main() -> ExitCode {
         Command::Protocol(a) => commands::protocol::run(a, &args.common),
         Command::Sweep(a) => commands::sweep::run(a, &args.common),
         Command::Explain(a) => commands::explain::run(a, &args.common),
+        Command::Keep(a) => commands::keep::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Listen(a) => commands::listen::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),

@@ -158,9 +158,18 @@ pub fn remarks_text(all: &[Remark]) -> String {
         return String::new();
     }
     let mut out = String::from("\nRemarks\n");
+    // The same word about six doors is one remark with six places.
+    let mut grouped: Vec<(&str, Vec<&str>)> = Vec::new();
     for r in all {
-        let place = r.place.as_ref().map(|p| format!("{p}: ")).unwrap_or_default();
-        for (i, line) in wrap(&format!("{place}{}", r.text), 92).iter().enumerate() {
+        let place = r.place.as_deref();
+        match grouped.iter_mut().find(|(text, places)| *text == r.text && !places.is_empty()) {
+            Some((_, places)) if place.is_some() => places.extend(place),
+            _ => grouped.push((&r.text, place.into_iter().collect())),
+        }
+    }
+    for (text, places) in grouped {
+        let place = if places.is_empty() { String::new() } else { places.join(", ") + ": " };
+        for (i, line) in wrap(&format!("{place}{text}"), 92).iter().enumerate() {
             out.push_str(if i == 0 { "  · " } else { "    " });
             out.push_str(line);
             out.push('\n');

@@ -38,6 +38,17 @@ pub struct PlanArrow {
     pub share: f64,
 }
 
+/// One wall with how well it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanWall {
+    /// Ends on the face of a room, m.
+    pub ends: (PlanPoint, PlanPoint),
+    /// Whether a boundary describes it (else nothing passes there in the calculation).
+    pub described: bool,
+    /// Whether that description is known.
+    pub known: bool,
+}
+
 /// One storey.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Plan {
@@ -47,6 +58,11 @@ pub struct Plan {
     pub rooms: Vec<PlanRoom>,
     /// The ways of the sound.
     pub arrows: Vec<PlanArrow>,
+    /// Walls, where it matters how well they are known: dashed where assumed, dotted where
+    /// nothing describes them.
+    pub walls: Vec<PlanWall>,
+    /// Lines of text under the plan.
+    pub lines: Vec<String>,
 }
 
 /// Where metres lie on the drawn sheet.
@@ -144,9 +160,19 @@ impl Plan {
             let class = tint.map_or_else(|| "f-ground".to_owned(), |s| format!("t-{s}"));
             svg.path(&polygon(shape), &class, "");
         }
+        let pen = if self.walls.is_empty() { "3.5" } else { "1" };
         for shape in &shapes {
-            let pen = r#"stroke-width="3.5" stroke-linejoin="miter""#;
-            svg.path(&polygon(shape), "l-ink", pen);
+            let pen = format!(r#"stroke-width="{pen}" stroke-linejoin="miter""#);
+            svg.path(&polygon(shape), "l-ink", &pen);
+        }
+        for wall in self.walls.iter().filter(|w| sound(&w.ends.0) && sound(&w.ends.1)) {
+            let dashes = match (wall.described, wall.known) {
+                (true, true) => "",
+                (true, false) => r#" stroke-dasharray="9 5""#,
+                (false, _) => r#" stroke-dasharray="1.5 5""#,
+            };
+            let ends = [at(wall.ends.0), at(wall.ends.1)];
+            svg.path(&polygon(&ends), "l-ink", &format!(r#"stroke-width="3.5"{dashes}"#));
         }
         let segments: Vec<(PlanPoint, PlanPoint)> =
             arrows.iter().map(|a| (at(a.from), at(a.to))).collect();
@@ -156,7 +182,17 @@ impl Plan {
 
         let mut keyed = Vec::new();
         for (room, shape) in rooms.iter().zip(&shapes) {
-            let spot = clear_spot(shape, &segments);
+            // The walls of a room in this room stand in the way of its name like arrows do.
+            let within: Vec<&Vec<PlanPoint>> = shapes
+                .iter()
+                .filter(|s| !std::ptr::eq(*s, shape) && s.iter().all(|p| inside(shape, *p)))
+                .collect();
+            let mut segments = segments.clone();
+            for hole in &within {
+                let next = hole.iter().cycle().skip(1);
+                segments.extend(hole.iter().copied().zip(next.copied()));
+            }
+            let spot = clear_spot(shape, &within, &segments);
             if !label_room(&mut svg, room, shape, &segments, spot, m.text) {
                 keyed.push(*room);
                 let number = keyed.len().to_string();
@@ -185,6 +221,9 @@ impl Plan {
         for arrow in listed {
             let text = format!("{}, {}", clip(&arrow.name), percent(arrow.share));
             key(&mut svg, &arrow.letter.to_string(), &text);
+        }
+        for line in &self.lines {
+            key(&mut svg, "·", line);
         }
         Drawing {
             words: self.words.clone(),
@@ -280,7 +319,11 @@ const MOST_EDGES: usize = 400;
 
 /// The point of the room with most room around it, from walls and arrows alike. Height counts
 /// double, because a label is wider than it is tall.
-fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoint {
+fn clear_spot(
+    shape: &[PlanPoint],
+    within: &[&Vec<PlanPoint>],
+    arrows: &[(PlanPoint, PlanPoint)],
+) -> PlanPoint {
     let (x0, x1) = extent(shape.iter().map(|p| p.0));
     let (y0, y1) = extent(shape.iter().map(|p| p.1));
     let every = shape.len() / MOST_EDGES + 1;
@@ -296,7 +339,7 @@ fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoi
     for i in 1..24 {
         for j in 1..24 {
             let p = (x0 + (x1 - x0) * f64::from(i) / 24.0, y0 + (y1 - y0) * f64::from(j) / 24.0);
-            if !inside(shape, p) {
+            if !inside(shape, p) || within.iter().any(|hole| inside(hole, p)) {
                 continue;
             }
             let room = edges.iter().map(|e| distance2(squash(p), *e)).fold(f64::INFINITY, f64::min);

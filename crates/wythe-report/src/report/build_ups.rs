@@ -247,10 +247,14 @@ fn studs(kind: FrameKind) -> (Studs, StudMaterial) {
             (Studs::Common, StudMaterial::Steel)
         }
         FrameKind::SeparateSteelStuds => (Studs::Separate, StudMaterial::Steel),
+        // Ties and hangers are drawn as what they are not: nothing from leaf to leaf. Their words
+        // stand beside the drawing.
+        kind if kind.is_points() => (Studs::None, StudMaterial::Steel),
         // A window has no studs between its panes.
         FrameKind::CommonWindowFrame | FrameKind::SeparateWindowFrames => {
             (Studs::None, StudMaterial::Timber)
         }
+        _ => (Studs::None, StudMaterial::Timber),
     }
 }
 
@@ -299,5 +303,9 @@ fn frame_words(kind: FrameKind) -> &'static str {
         FrameKind::SeparateSteelStuds => "two separate rows of steel",
         FrameKind::CommonWindowFrame => "in one frame",
         FrameKind::SeparateWindowFrames => "in two separate frames",
+        FrameKind::LightWallTies => "light wall ties",
+        FrameKind::HeavyWallTies => "heavy wall ties",
+        FrameKind::RigidHangers => "on hangers",
+        FrameKind::ResilientHangers => "on resilient hangers",
     }
 }

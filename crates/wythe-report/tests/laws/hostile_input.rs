@@ -158,6 +158,8 @@ fn plan(v: f64, words: &Words) -> Plan {
             room(vec![(1.0, 1.0); 5]),
             room(Vec::new()),
         ],
+        walls: Vec::new(),
+        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "a".into(),
@@ -280,7 +282,12 @@ fn three_hundred_rooms_and_a_day_of_seconds() {
             }
         })
         .collect();
-    let plan = Plan { words: Words::new("p", "Many rooms", ""), rooms, arrows: Vec::new() };
+    let plan = Plan {
+        words: Words::new("p", "Many rooms", ""),
+        rooms,
+        arrows: Vec::new(),
+        ..Plan::default()
+    };
     sound(&plan.draw(Format::Phone));
     let line = TimeLine {
         role: Role::Measured,

@@ -1,12 +1,15 @@
 //! `wythe partition`: what a build-up does, by itself.
 
+use std::path::Path;
+
 use serde_json::{Map, Value, json};
 use wythe_bands::{Air, Band, LevelDifference, OctaveSpectrum, SquareMetre};
 use wythe_findings::curve;
 use wythe_partition::{
-    BuildUp, Cavity, Conditions, Construction, FrameKind, InputEffect, Joint, Layer, MountKind,
-    Prediction, Side, limits, predict, rank_inputs,
+    BuildUp, Cavity, Conditions, Construction, InputEffect, Joint, Layer, MountKind, Prediction,
+    Side, limits, predict, rank_inputs,
 };
+use wythe_project::BuildUpReading;
 use wythe_project::quantity::{Quantity, parse};
 use wythe_rating::{Method, Options, Rating, rate};
 use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words};
@@ -44,16 +47,7 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
             "give an area between 0.05 and 10000 m²",
         ));
     }
-    let name = args.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let folder = args
-        .file
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or_else(|| std::path::Path::new("."));
-    if !args.file.exists() {
-        return Err(Failure::unreadable(&args.file, &std::io::ErrorKind::NotFound.into()));
-    }
-    let reading = wythe_project::read_build_ups(&DiskFiles::new(folder), &name);
+    let reading = read(&args.file)?;
     if !reading.errors.is_empty() {
         return Err(Failure::Messages(
             reading.errors.iter().map(|p| draw(p, &reading.texts)).collect(),
@@ -98,6 +92,16 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
         print(&out)?;
     }
     Ok(Done { attention })
+}
+
+/// Reads a file of build-ups with whatever data sheets stand beside it.
+pub(super) fn read(file: &Path) -> Result<BuildUpReading, Failure> {
+    let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    if !file.exists() {
+        return Err(Failure::unreadable(file, &std::io::ErrorKind::NotFound.into()));
+    }
+    Ok(wythe_project::read_build_ups(&DiskFiles::new(folder), &name))
 }
 
 /// Unknowns listed: the sixth never decided anything.
@@ -352,16 +356,7 @@ fn cavity(c: &Cavity, common: &Common) -> String {
     match &c.frame {
         None => words.push("nothing across".into()),
         Some(frame) => {
-            let kind = match frame.kind {
-                FrameKind::TimberStuds => "timber studs",
-                FrameKind::StaggeredTimberStuds => "staggered timber studs",
-                FrameKind::SeparateTimberStuds => "separate timber studs",
-                FrameKind::LightSteelStuds => "light steel studs",
-                FrameKind::LoadBearingSteelStuds => "load-bearing steel studs",
-                FrameKind::SeparateSteelStuds => "separate steel studs",
-                FrameKind::CommonWindowFrame => "common window frame",
-                FrameKind::SeparateWindowFrames => "separate window frames",
-            };
+            let kind = frame.kind.word();
             let gauge = frame.gauge.map(|g| format!(", gauge {g}")).unwrap_or_default();
             words.push(format!(
                 "{kind}{gauge} at {}",

@@ -137,3 +137,156 @@ fn help_and_version_are_there() {
     }
     assert_eq!(wythe(["nonsense"]).code, 2);
 }
+
+/// A loud room with a door, a change that hangs boards, nothing said of fuel.
+const RISKY: &str = r#"wythe = 1
+[[room]]
+id = "loud"
+volume = "60 m3"
+decay_time = "0.6 s"
+[[room]]
+id = "quiet"
+volume = "40 m3"
+decay_time = "0.5 s"
+storey = 1
+[[build_up]]
+id = "floor"
+layers = [
+  { board = "gypsum board", thickness = "12.5 mm" },
+  { cavity = "220 mm", frame = "timber studs", spacing = "400 mm" },
+  { board = "particleboard", thickness = "22 mm" },
+]
+[[build_up]]
+id = "floor-more"
+layers = [
+  { board = "gypsum board", thickness = "15.9 mm", count = 3 },
+  { cavity = "220 mm", frame = "timber studs", spacing = "400 mm" },
+  { board = "particleboard", thickness = "22 mm" },
+]
+[[boundary]]
+id = "ceiling"
+between = ["loud", "quiet"]
+area = "20 m2"
+build_up = "floor"
+[[source]]
+room = "loud"
+spectrum = "pink noise"
+level = "105 dB Leq"
+[[target]]
+room = "quiet"
+criterion = "30 dBA"
+[[change]]
+id = "boards"
+title = "three boards"
+element = "ceiling"
+cost = 500
+action = [{ do = "rebuild", boundary = "ceiling", build_up = "floor-more" }]
+"#;
+
+#[test]
+fn cautions_are_in_every_face_and_cannot_be_left_out() {
+    let folder = Folder::new();
+    let text = |command: &str| {
+        let said = on(command, folder.path(), &[]).out;
+        said.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    folder.write("wythe.toml", RISKY);
+    for command in ["check", "predict", "remedy"] {
+        let said = on(command, folder.path(), &["--json"]).json();
+        let codes: Vec<&str> = said["cautions"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter_map(|c| c["code"].as_str())
+            .collect();
+        for code in [
+            "caution::hearing-dose",
+            "caution::fuel-not-said",
+            "caution::dead-load",
+            "caution::tight-room",
+        ] {
+            assert!(codes.contains(&code), "{command}: no {code} in {codes:?}");
+        }
+        for c in said["cautions"].as_array().unwrap() {
+            for key in ["code", "topic", "where", "why", "what_to_do", "decides", "stop"] {
+                assert!(!c[key].is_null(), "{command}: {key}");
+            }
+        }
+        assert!(text(command).contains("licensed engineer"), "{command}: no notice");
+    }
+    // Each names in full what it touches.
+    assert!(text("predict").contains("allowance is spent after"));
+    assert!(text("remedy").contains("ask an engineer"));
+    let report = folder.path().join("r.html");
+    let said = on("report", folder.path(), &["-o", report.to_str().unwrap()]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let html = std::fs::read_to_string(report).unwrap();
+    assert!(html.contains("allowance is spent after") && html.contains("licensed engineer"));
+    // Facts take the place of assumptions, and the list shrinks by facts alone.
+    folder
+        .write("wythe.toml", format!("{RISKY}\n[caution]\nno_fuel = true\nsession = \"30 min\"\n"));
+    let said = text("check");
+    assert!(!said.contains("Nobody has said where a boiler"), "{said}");
+    assert!(said.contains("session of 30 min"), "{said}");
+}
+
+#[test]
+fn rate_takes_what_the_curve_holds() {
+    let folder = Folder::new();
+    let file = folder.write("c1.csv", C1);
+    let nnic = |volumes: &[&str]| {
+        let mut args = vec!["--by", "e413", "--as", "NNIC"];
+        args.extend(volumes);
+        on("rate", &folder.write("d.csv", C1.replace("20.4", "20").as_str()), &args)
+    };
+    // E413 needs 125 Hz to 4 kHz, which C1 lacks: asked with volumes it says so.
+    let said = nnic(&[]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("volumes"), "{}", said.err);
+    // A receiving room under 25 m³ gets no NNIC (ASTM E336, by its public abstract).
+    let said = nnic(&["--volumes", "60 m3", "24.9 m3"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("25"), "{}", said.err);
+    let said = on("rate", &file, &["--by", "iso717-1", "--as", "DnT,w"]);
+    assert!(said.out.starts_with("DnT,w(C;Ctr) = 30(-2;-3) dB"), "{}", said.out);
+    // The prime is another quantity.
+    let said = on("rate", &file, &["--by", "iso717-1", "--as", "R'w"]);
+    assert!(said.out.starts_with("R'w"), "{}", said.out);
+    let said = on("rate", &file, &["--by", "iso717-1", "--as", "Rx"]);
+    assert!(said.code == 2 && said.err.contains("STC"), "{}", said.err);
+    // A method that does not rate it.
+    assert_eq!(on("rate", &file, &["--by", "iso717-1", "--as", "STC"]).code, 2);
+}
+
+#[test]
+fn rate_adds_levels_up() {
+    let folder = Folder::new();
+    // One band at 1 kHz weighs nothing by definition (IEC 61672-1); two of 60 dB make 63.0.
+    let one = folder.write("one.csv", "frequency_hz,value_db\n1000,60\n");
+    let said = on("rate", &one, &["--by", "levels", "--json"]).json();
+    for key in ["LA", "LC", "LZ"] {
+        assert!((said["totals_db"][key].as_f64().unwrap() - 60.0).abs() < 0.01, "{said}");
+    }
+    let two = folder.write("two.csv", "frequency_hz,value_db\n1000,60\n1250,>=60\n");
+    let said = on("rate", &two, &["--by", "levels"]);
+    assert!(said.out.contains("LZ = \u{2265} 63.0 dB"), "{}", said.out);
+}
+
+/// ISO 717-1 Annex E: a lining of nothing improves nothing.
+#[test]
+fn rate_rates_linings() {
+    let folder = Folder::new();
+    let rows: String = C1
+        .lines()
+        .skip(1)
+        .map(|l| format!("{},{}\n", l.split(',').next().unwrap(), "5.0"))
+        .collect();
+    let file = folder.write("lining.csv", format!("frequency_hz,value_db\n{rows}"));
+    let said = on("rate", &file, &["--by", "iso717-1", "--lining", "heavy-wall", "--json"]).json();
+    assert_eq!(said["rating"], 5);
+    assert_eq!(
+        said["lined"]["rating"].as_i64().unwrap() - said["alone"]["rating"].as_i64().unwrap(),
+        5
+    );
+    assert_eq!(on("rate", &file, &["--by", "e413", "--lining", "heavy-wall"]).code, 2);
+}
