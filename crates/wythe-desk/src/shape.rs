@@ -189,6 +189,10 @@ pub fn frame_word(kind: wythe_partition::FrameKind) -> &'static str {
         F::SeparateSteelStuds => "separate steel studs",
         F::CommonWindowFrame => "common window frame",
         F::SeparateWindowFrames => "separate window frames",
+        F::LightWallTies => "light wall ties",
+        F::HeavyWallTies => "heavy wall ties",
+        F::RigidHangers => "rigid hangers",
+        F::ResilientHangers => "resilient hangers",
     }
 }
 

@@ -349,6 +349,10 @@ fn frames() -> Vec<(String, String)> {
         FrameKind::SeparateSteelStuds,
         FrameKind::CommonWindowFrame,
         FrameKind::SeparateWindowFrames,
+        FrameKind::LightWallTies,
+        FrameKind::HeavyWallTies,
+        FrameKind::RigidHangers,
+        FrameKind::ResilientHangers,
     ];
     std::iter::once((String::new(), "none".to_owned()))
         .chain(kinds.into_iter().map(|k| (frame_word(k).to_owned(), frame_word(k).to_owned())))

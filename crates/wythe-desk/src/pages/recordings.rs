@@ -145,7 +145,7 @@ fn one(
     let rooms: Vec<(String, String)> =
         b.rooms.iter().map(|x| (x.id.clone(), x.name().to_owned())).collect();
     let kinds: Vec<(String, String)> =
-        ["", "position", "corner", "near source", "on facade", "before facade"]
+        ["", "position", "corner", "near source", "on facade", "before facade", "near surface"]
             .iter()
             .map(|k| ((*k).to_owned(), if k.is_empty() { "in the room" } else { k }.to_owned()))
             .collect();
@@ -155,6 +155,7 @@ fn one(
         PositionKind::NearSource => "near source",
         PositionKind::OnFacade => "on facade",
         PositionKind::BeforeFacade => "before facade",
+        PositionKind::NearSurface => "near surface",
     };
     let traces = ctx.open.histories.of(ctx.open.store.folder(), &r.file);
     let states: Vec<(String, String)> = std::iter::once((String::new(), "as described".to_owned()))
