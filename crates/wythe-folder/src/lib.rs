@@ -5,6 +5,7 @@
 //! Not here: any acoustics, words of the command line, pages.
 
 pub mod browser;
+pub mod day;
 pub mod demo;
 pub mod failure;
 pub mod found;

@@ -141,6 +141,7 @@ fn rooms() -> RoomTable {
                         text: number(value, 0),
                         value: Some(value),
                         figure: Some("insulation".into()),
+                        ..RoomCell::default()
                     })
                 })
                 .collect()

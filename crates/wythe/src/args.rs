@@ -66,6 +66,8 @@ pub enum Command {
     Listen(Listen),
     /// The document: for the owner, for the builder, for the file
     Report(Report),
+    /// The same as a workbench in the browser, on this machine only
+    Desk(Desk),
     /// What one build-up does, by itself
     Partition(Partition),
     /// Rate a band curve by a standard
@@ -362,6 +364,20 @@ pub struct Listen {
     /// Take the building as the project describes it, also where recordings show it otherwise
     #[arg(long)]
     pub as_described: bool,
+}
+
+/// `wythe desk`.
+#[derive(Debug, ClapArgs)]
+pub struct Desk {
+    /// The project folder; without one a page offers to begin, to open, or the demonstration
+    #[arg(value_name = "DIR")]
+    pub folder: Option<PathBuf>,
+    /// Port to listen on; any free one where it is 0
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub port: u16,
+    /// Print the address and open no browser
+    #[arg(long)]
+    pub no_browser: bool,
 }
 
 /// `wythe catalogue`.

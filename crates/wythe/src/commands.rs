@@ -3,6 +3,7 @@
 pub mod catalogue;
 pub mod check;
 pub mod demo;
+pub mod desk;
 pub mod dose;
 pub mod explain;
 pub mod keep;

@@ -65,20 +65,73 @@ pub struct Plan {
     pub lines: Vec<String>,
 }
 
+/// Where metres lie on the drawn sheet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanFrame {
+    /// Left and lower edge of what is drawn, m.
+    pub low: PlanPoint,
+    /// Right and upper edge, m.
+    pub high: PlanPoint,
+    /// Pixels per metre.
+    pub scale: f64,
+    /// Blank rim, px.
+    pub margin: f64,
+}
+
+impl PlanFrame {
+    /// A point of the plan on the sheet, px from its upper left corner.
+    pub fn on_sheet(&self, p: PlanPoint) -> PlanPoint {
+        (
+            self.margin + (p.0 - self.low.0) * self.scale,
+            self.margin + (self.high.1 - p.1) * self.scale,
+        )
+    }
+
+    fn size(&self) -> (f64, f64) {
+        ((self.high.0 - self.low.0).max(0.5), (self.high.1 - self.low.1).max(0.5))
+    }
+}
+
+fn sound(p: &PlanPoint) -> bool {
+    p.0.is_finite() && p.1.is_finite() && p.0.abs() <= WIDEST_SITE_M && p.1.abs() <= WIDEST_SITE_M
+}
+
 /// Coordinates beyond this are a slip of the keyboard, not a building.
 const WIDEST_SITE_M: f64 = 5000.0;
 
 impl Plan {
+    /// Where metres lie once the storey is drawn.
+    pub fn frame(&self, format: Format) -> PlanFrame {
+        let widest = format.metrics(21).widest.min(640.0);
+        let outlines = self.rooms.iter().filter(|r| r.outline.len() >= 3);
+        let points = outlines
+            .filter(|r| r.outline.iter().all(sound))
+            .flat_map(|r| r.outline.iter().copied())
+            .chain(
+                self.arrows
+                    .iter()
+                    .filter(|a| sound(&a.from) && sound(&a.to))
+                    .flat_map(|a| [a.from, a.to]),
+            );
+        let (mut low, mut high) =
+            ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
+        for p in points {
+            low = (low.0.min(p.0), low.1.min(p.1));
+            high = (high.0.max(p.0), high.1.max(p.1));
+        }
+        if low.0 > high.0 {
+            (low, high) = ((0.0, 0.0), (1.0, 1.0));
+        }
+        let mut frame = PlanFrame { low, high, scale: 1.0, margin: 8.0 };
+        let (dx, dy) = frame.size();
+        frame.scale = ((widest - 2.0 * frame.margin) / dx).min(560.0 / dy).min(90.0);
+        frame
+    }
+
     /// Draws the storey to scale, with a scale bar.
     pub fn draw(&self, format: Format) -> Drawing {
         let m = format.metrics(21);
         let widest = m.widest.min(640.0);
-        let sound = |p: &PlanPoint| {
-            p.0.is_finite()
-                && p.1.is_finite()
-                && p.0.abs() <= WIDEST_SITE_M
-                && p.1.abs() <= WIDEST_SITE_M
-        };
         let mut notes = Vec::new();
         let (rooms, bad): (Vec<&PlanRoom>, Vec<&PlanRoom>) =
             self.rooms.iter().partition(|r| r.outline.len() >= 3 && r.outline.iter().all(sound));
@@ -91,24 +144,13 @@ impl Plan {
             notes.push("A path without a place on the plan is in the list only.".to_owned());
         }
 
-        let points = rooms
-            .iter()
-            .flat_map(|r| r.outline.iter().copied())
-            .chain(arrows.iter().flat_map(|a| [a.from, a.to]));
-        let (mut low, mut high) =
-            ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
-        for p in points {
-            low = (low.0.min(p.0), low.1.min(p.1));
-            high = (high.0.max(p.0), high.1.max(p.1));
-        }
-        if low.0 > high.0 {
-            (low, high) = ((0.0, 0.0), (1.0, 1.0));
+        let frame = self.frame(format);
+        if rooms.is_empty() && arrows.is_empty() {
             notes.push("No room with an outline on this storey.".to_owned());
         }
-        let (dx, dy) = ((high.0 - low.0).max(0.5), (high.1 - low.1).max(0.5));
-        let margin = 8.0;
-        let scale = ((widest - 2.0 * margin) / dx).min(560.0 / dy).min(90.0);
-        let at = |p: PlanPoint| (margin + (p.0 - low.0) * scale, margin + (high.1 - p.1) * scale);
+        let PlanFrame { margin, scale, .. } = frame;
+        let (dx, dy) = frame.size();
+        let at = |p: PlanPoint| frame.on_sheet(p);
 
         let mut svg = Svg::default();
         let tints = steps(&rooms.iter().map(|r| r.value).collect::<Vec<_>>());

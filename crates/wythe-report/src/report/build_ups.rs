@@ -145,6 +145,29 @@ pub fn section(r: &Results<'_>, shown: &Shown) -> Option<Section> {
     })
 }
 
+/// The drawing of a build-up by itself; `None` where only a data sheet is known.
+pub fn section_alone(build_up: &BuildUp, units: Units) -> Option<Section> {
+    let own = self::layers(build_up);
+    if own.is_empty() {
+        return None;
+    }
+    let title = build_up.title.clone().unwrap_or_else(|| build_up.id.clone());
+    Some(Section {
+        words: Words::new(
+            format!("section-{}", build_up.id),
+            title,
+            "Drawn to scale, side a on top. Solid: boards and masonry. Hatched: fill. A dashed \
+             line, where there is one, parts what must not touch.",
+        ),
+        total: total(build_up, units),
+        layers: own.iter().map(|l| section_layer(l, units)).collect(),
+        isolation: isolation(own),
+        side_a: "first layer".into(),
+        side_b: "last layer".into(),
+        b_on_top: false,
+    })
+}
+
 fn total(build_up: &BuildUp, units: Units) -> String {
     let sum: f64 = layers(build_up)
         .iter()

@@ -262,7 +262,8 @@ fn nothing_at_all_still_says_so() {
 #[test]
 fn three_hundred_rooms_and_a_day_of_seconds() {
     let many: Vec<String> = (0..300).map(|i| format!("Room {i}")).collect();
-    let cell = |v: f64| Some(RoomCell { text: number(v, 1), value: Some(v), figure: None });
+    let cell =
+        |v: f64| Some(RoomCell { text: number(v, 1), value: Some(v), ..RoomCell::default() });
     let table = RoomTable {
         caption: "many".into(),
         sources: many.clone(),

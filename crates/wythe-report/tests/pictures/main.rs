@@ -167,7 +167,8 @@ fn level_over_a_minute() {
 
 #[test]
 fn rooms_as_a_table() {
-    let cell = |v: f64| Some(RoomCell { text: number(v, 0), value: Some(v), figure: None });
+    let cell =
+        |v: f64| Some(RoomCell { text: number(v, 0), value: Some(v), ..RoomCell::default() });
     let table = RoomTable {
         caption: "Level difference, dB".into(),
         sources: vec!["Hall".into(), "Lobby".into()],
