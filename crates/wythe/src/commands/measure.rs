@@ -20,13 +20,13 @@ pub fn run(args: &Measure, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
     let wish = measuring::Wish { save: args.save };
     let measured = measuring::measure_with(&args.folder, &project, wish)?;
-    if args.save {
-        measuring::save(&args.folder, &record(&project.building, &measured))?;
-    }
     let (dose, warned) = cautions::measured_dose(&project.building, &measured);
+    let mut object = record(&project.building, &measured);
+    object["cautions"] = dose;
+    if args.save {
+        measuring::save(&args.folder, &object)?;
+    }
     if common.json {
-        let mut object = record(&project.building, &measured);
-        object["cautions"] = dose;
         print_json(&object)?;
     } else {
         print(&format!("{}{warned}", text(&project.building, &measured)))?;
