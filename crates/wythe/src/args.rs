@@ -64,6 +64,8 @@ pub enum Command {
     Listen(Listen),
     /// The document: for the owner, for the builder, for the file
     Report(Report),
+    /// Every result as tables (CSV), in a new folder
+    Export(Export),
     /// What one build-up does, by itself
     Partition(Partition),
     /// Rate a band curve by a standard
@@ -337,6 +339,17 @@ pub struct Report {
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+}
+
+/// `wythe export`.
+#[derive(Debug, ClapArgs)]
+pub struct Export {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// New or empty folder for the tables; nothing is written over
+    #[arg(short, long, value_name = "OUT")]
+    pub output: PathBuf,
 }
 
 /// Readers of the document.

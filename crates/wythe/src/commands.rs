@@ -5,6 +5,7 @@ pub mod check;
 pub mod demo;
 pub mod dose;
 pub mod explain;
+pub mod export;
 pub mod listen;
 pub mod measure;
 pub mod new;

@@ -4,5 +4,6 @@
 mod bad_input;
 mod contract;
 mod demonstration;
+mod exporting;
 mod listening;
 mod run;
