@@ -31,9 +31,42 @@ pub fn free_for_folder(folder: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Writes a folder of texts that appears whole or not at all: beside its place first, then
-/// renamed. Paths are relative to it.
+/// Refuses the name of a file that is taken: nothing is ever written over.
+pub fn free_for_file(path: &Path) -> Result<(), Failure> {
+    // A link that leads nowhere takes the name as well.
+    if fs::symlink_metadata(path).is_ok() {
+        return Err(Failure::file(
+            path,
+            "is there already, and nothing is written over",
+            "choose a new name",
+        ));
+    }
+    Ok(())
+}
+
+/// Writes a folder of texts that appears whole or not at all. Paths are relative to it.
 pub fn folder(folder: &Path, texts: &[(PathBuf, String)]) -> Result<(), Failure> {
+    folder_with(folder, |beside| {
+        let write = || {
+            for (path, text) in texts {
+                let path = beside.join(path);
+                fs::create_dir_all(path.parent().unwrap_or(beside))?;
+                let mut file = File::create(&path)?;
+                file.write_all(text.as_bytes())?;
+                file.sync_all()?;
+            }
+            Ok(())
+        };
+        write().map_err(|e| Failure::unwritable(folder, &e))
+    })
+}
+
+/// Makes a new folder, filled by a closure beside its place and then renamed, so that it appears
+/// whole or not at all.
+pub fn folder_with(
+    folder: &Path,
+    fill: impl FnOnce(&Path) -> Result<(), Failure>,
+) -> Result<(), Failure> {
     free_for_folder(folder)?;
     // A path that ends in `..` or is a root names no new folder.
     let Some(name) = folder.file_name() else {
@@ -41,25 +74,22 @@ pub fn folder(folder: &Path, texts: &[(PathBuf, String)]) -> Result<(), Failure>
     };
     let beside =
         folder.with_file_name(format!(".{}.{}.part", name.to_string_lossy(), std::process::id()));
-    let write = || {
-        for (path, text) in texts {
-            let path = beside.join(path);
-            fs::create_dir_all(path.parent().unwrap_or(&beside))?;
-            let mut file = File::create(&path)?;
-            file.write_all(text.as_bytes())?;
-            file.sync_all()?;
-        }
+    let place = || {
         if folder.exists() {
             // Empty, as was seen; what came into it since makes this fail.
             fs::remove_dir(folder)?;
         }
         fs::rename(&beside, folder)
     };
-    write().map_err(|e| {
+    let done = fs::create_dir_all(&beside)
+        .map_err(|e| Failure::unwritable(folder, &e))
+        .and_then(|()| fill(&beside))
+        .and_then(|()| place().map_err(|e| Failure::unwritable(folder, &e)));
+    if done.is_err() {
         // Half a folder is of no use; that it may not be there is fine.
         let _ = fs::remove_dir_all(&beside);
-        Failure::unwritable(folder, &e)
-    })
+    }
+    done
 }
 
 /// Writes a text atomically: into a temporary file beside the place, flushed, then renamed.
@@ -77,7 +107,13 @@ pub fn atomically(
     if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
         fs::create_dir_all(folder).map_err(|e| Failure::unwritable(folder, &e))?;
     }
-    let done = File::create(&beside)
+    // Readable as well, for who wants to prove what he wrote.
+    let done = File::options()
+        .read(true)
+        .write(true)
+        .create(true)
+        .truncate(true)
+        .open(&beside)
         .and_then(|mut file| {
             write(&mut file)?;
             file.sync_all()

@@ -5,9 +5,11 @@
 
 mod content;
 mod curves;
+mod workbook;
 
 pub use content::tables;
 pub use curves::{CurveFile, curves};
+pub use workbook::{WorkbookError, workbook};
 
 /// One table.
 #[derive(Clone, Debug, PartialEq)]

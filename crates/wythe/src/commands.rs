@@ -1,5 +1,6 @@
 //! One module per command.
 
+pub mod archive;
 pub mod catalogue;
 pub mod check;
 pub mod demo;

@@ -31,6 +31,7 @@ fn main() -> ExitCode {
         Command::Listen(a) => commands::listen::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),
         Command::Export(a) => commands::export::run(a, &args.common),
+        Command::Archive(a) => commands::archive::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Catalogue(a) => commands::catalogue::run(a, &args.common),
         Command::Dose(a) => commands::dose::run(a, &args.common),

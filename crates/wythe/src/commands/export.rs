@@ -1,11 +1,12 @@
 //! `wythe export`: every result as tables.
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use serde_json::json;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Units};
-use wythe_report::tables::{Sheet, curves, tables};
+use wythe_report::tables::{Sheet, curves, tables, workbook};
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
@@ -16,7 +17,11 @@ use crate::write;
 /// Runs the command.
 pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
     // Before minutes of measuring, not after.
-    write::free_for_folder(&args.output)?;
+    if args.xlsx {
+        write::free_for_file(&args.output)?;
+    } else {
+        write::free_for_folder(&args.output)?;
+    }
     let gathered = Gathered::new(&args.folder)?;
     let about = About {
         date: super::report::today(),
@@ -31,16 +36,26 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
     let mut sheets = tables(&results);
     let (index, curves) = curves(&results);
     sheets.push(index);
-    let mut texts: Vec<(PathBuf, String)> =
-        sheets.iter().map(|s| (PathBuf::from(format!("{}.csv", s.name)), s.csv())).collect();
-    texts.extend(curves.into_iter().map(|c| (Path::new("curves").join(c.name), c.text)));
-    texts.push((PathBuf::from("read-me.txt"), read_me(&gathered, &about, &sheets)));
-    write::folder(&args.output, &texts)?;
+    if args.xlsx {
+        // A workbook has no place for the curves; their bands are in the other sheets.
+        sheets.pop();
+        let bytes =
+            workbook(&sheets).map_err(|e| Failure::new(e.to_string(), "leave --xlsx out"))?;
+        write::free_for_file(&args.output)?;
+        write::atomically(&args.output, |file| file.write_all(&bytes))?;
+    } else {
+        let mut texts: Vec<(PathBuf, String)> =
+            sheets.iter().map(|s| (PathBuf::from(format!("{}.csv", s.name)), s.csv())).collect();
+        texts.extend(curves.into_iter().map(|c| (Path::new("curves").join(c.name), c.text)));
+        texts.push((PathBuf::from("read-me.txt"), read_me(&gathered, &about, &sheets)));
+        write::folder(&args.output, &texts)?;
+    }
+    let name = |s: &Sheet| {
+        if args.xlsx { s.name.to_owned() } else { format!("{}.csv", s.name) }
+    };
     if common.json {
-        let list: Vec<_> = sheets
-            .iter()
-            .map(|s| json!({ "file": format!("{}.csv", s.name), "rows": s.rows.len() }))
-            .collect();
+        let list: Vec<_> =
+            sheets.iter().map(|s| json!({ "file": name(s), "rows": s.rows.len() })).collect();
         print_json(&json!({
             "written": args.output.display().to_string(),
             "tables": list,
@@ -52,9 +67,11 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
     } else {
         let mut out = format!("Written: {}\n\n", args.output.display());
         for s in &sheets {
-            out.push_str(&format!("  {:<18}{:>7} rows\n", format!("{}.csv", s.name), s.rows.len()));
+            out.push_str(&format!("  {:<18}{:>7} rows\n", name(s), s.rows.len()));
         }
-        out.push_str("  curves/*.csv       every curve, for `wythe rate FILE --by METHOD`\n");
+        if !args.xlsx {
+            out.push_str("  curves/*.csv       every curve, for `wythe rate FILE --by METHOD`\n");
+        }
         for gap in results.gaps {
             for line in wrap(&format!("No {}: {}; {}", gap.part, gap.why, gap.to_do), 96) {
                 out.push_str(&format!("  {line}\n"));

@@ -110,22 +110,6 @@ fn the_demonstration_as_tables_agrees_with_every_other_command() {
         assert!((sum - 1.0).abs() < 1e-3, "{key:?}: {sum}");
     }
 
-    // The same verdicts as `wythe report --json`.
-    let report = on("report", &project, &["--json"]).json();
-    let targets = Csv::read(&out.join("targets.csv"));
-    let said: Vec<(String, String)> = report["targets"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|t| (t["room"].as_str().unwrap().into(), t["margin_db"].to_string()))
-        .collect();
-    assert_eq!(said.len(), targets.rows().len());
-    for (row, (room, margin)) in targets.rows().iter().zip(&said) {
-        assert_eq!(targets.get(row, "room"), room);
-        let (ours, theirs) = (targets.get(row, "margin_db"), margin.parse::<f64>().ok());
-        assert_eq!(ours.parse::<f64>().ok(), theirs, "{row:?}");
-    }
-
     // `wythe rate` reads what was written, and comes to the number that was measured.
     let curves = Csv::read(&out.join("curves.csv"));
     let ratings = Csv::read(&out.join("ratings.csv"));
@@ -192,4 +176,45 @@ fn a_place_that_cannot_be_written_is_said_and_left_alone() {
     let said = on("export", &folder.file("house"), &["-o", file.to_str().unwrap()]);
     assert_eq!(said.code, 2);
     assert!(said.err.contains("is a file"), "{}", said.err);
+}
+
+/// The text of a part of a workbook, which is a ZIP of XML.
+fn part(book: &Path, name: &str) -> String {
+    let mut zip = zip::ZipArchive::new(std::fs::File::open(book).unwrap()).unwrap();
+    let mut text = String::new();
+    std::io::Read::read_to_string(&mut zip.by_name(name).unwrap(), &mut text).unwrap();
+    text
+}
+
+#[test]
+fn a_workbook_has_numbers_formulas_and_calculates_no_names() {
+    let folder = Folder::new();
+    // A change on offer, so that there is something to buy.
+    let house = format!(
+        "{NAMES}\n[[build_up]]\nid = \"lined\"\nlayers = [{{ board = \"brick\", thickness = \"215 mm\" }}, \
+         {{ cavity = \"100 mm\", fill = \"mineral wool\", fill_depth = \"75 mm\" }}, \
+         {{ board = \"gypsum board\", thickness = \"15.9 mm\", count = 2 }}]\n\
+         [[boundary]]\nbetween = [\"loud\", \"quiet\"]\narea = \"4 m2\"\nbuild_up = \"wall\"\nid = \"second\"\n\
+         [[change]]\nid = \"line\"\ntitle = \"lining\"\nelement = \"second\"\ncost = 100\n\
+         action = [{{ do = \"rebuild\", boundary = \"second\", build_up = \"lined\" }}]\n"
+    );
+    folder.write("house/wythe.toml", house);
+    let book = folder.file("results.xlsx");
+    let said = on("export", &folder.file("house"), &["--xlsx", "-o", book.to_str().unwrap()]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    // Sheets stand in the order of the tables behind the contents: rooms first.
+    let rooms = part(&book, "xl/worksheets/sheet2.xml");
+    assert!(rooms.contains("<v>60</v>"), "volume is a number: {rooms}");
+    assert!(!rooms.contains("<f>"), "a name became a formula: {rooms}");
+    let strings = part(&book, "xl/sharedStrings.xml");
+    assert!(strings.contains("=HYPERLINK(") && strings.contains("חדר שקט"), "{strings}");
+    let names = part(&book, "xl/workbook.xml");
+    let at = names.split("<sheet ").position(|s| s.contains("name=\"buying\"")).unwrap();
+    let buying = part(&book, &format!("xl/worksheets/sheet{at}.xml"));
+    assert!(buying.contains("C2*E2"), "{buying}");
+    assert!(buying.contains("SUM(F2:"), "{buying}");
+    // Once more: refused, and the workbook is still whole.
+    let said = on("export", &folder.file("house"), &["--xlsx", "-o", book.to_str().unwrap()]);
+    assert_eq!(said.code, 2);
+    assert_eq!(part(&book, "xl/worksheets/sheet2.xml"), rooms);
 }

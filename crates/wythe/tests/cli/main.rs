@@ -1,6 +1,7 @@
 //! The command line as its users call it: the forms other programs rely on, and what bad input
 //! gets.
 
+mod archiving;
 mod bad_input;
 mod contract;
 mod demonstration;
