@@ -15,6 +15,7 @@ mod change;
 mod contact;
 mod duct;
 pub mod edges;
+mod experience;
 mod fabric;
 pub mod finish;
 mod junction;
@@ -28,17 +29,18 @@ mod source;
 
 pub use boundary::{Boundary, BoundaryKind, Leak, LeakShape};
 pub use care::Care;
-pub use change::{Action, Change, Limits};
+pub use change::{Action, Change, Limits, Price, Skill, Strike};
 pub use contact::{Contact, ContactTransfer, Mounting};
 pub use duct::{Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
-pub use fabric::Fabric;
+pub use experience::{Comparison, Experience, OWN_VARIANCE, experience, kind_of};
+pub use fabric::{Fabric, FoundWay};
 pub use junction::{Facing, Junction, JunctionKind};
 pub use requirement::{Criterion, DifferenceKind, Hours, Target};
 pub use room::{Absorption, Room, SABINE_LIMIT, Surface};
 pub use source::{SoundSource, Spectrum31};
 
 use wythe_bands::Air;
-use wythe_partition::{BuildUp, OpeningState};
+use wythe_partition::{BuildUp, OpeningState, OwnCatalogue};
 
 macro_rules! index {
     ($(#[$doc:meta])* $name:ident) => {
@@ -65,6 +67,8 @@ pub struct Building {
     pub title: String,
     /// The air in it.
     pub air: Air,
+    /// Materials and fills of the user's own, which build-ups may name.
+    pub own: OwnCatalogue,
     /// Build-ups used by boundaries and offered by changes.
     pub build_ups: Vec<BuildUp>,
     /// Rooms, the outdoors among them where it is a receiver.
@@ -83,17 +87,27 @@ pub struct Building {
     pub changes: Vec<Change>,
     /// Limits that changes must keep.
     pub limits: Limits,
+    /// What the user has struck out of all that could be done.
+    pub strikes: Vec<Strike>,
+    /// The user's own prices.
+    pub prices: Vec<Price>,
+    /// What comparisons of earlier projects say about kinds of construction.
+    pub experience: Vec<Experience>,
     /// What is stated for the cautions.
     pub care: Care,
 }
 
-/// A named state of the building: which openings stand how.
-#[derive(Clone, Debug, PartialEq)]
+/// A named state of the building: which openings stand how, what is plugged, what was changed.
+#[derive(Clone, Debug, PartialEq, Default)]
 pub struct State {
     /// Name, such as `both lobby doors open`.
     pub name: String,
     /// Openings by id that differ from the description.
     pub openings: Vec<(String, OpeningState)>,
+    /// Ducts, vents and leaks by id that are plugged.
+    pub plugged: Vec<String>,
+    /// Changes by id that are made in this state: before and after.
+    pub made: Vec<String>,
 }
 
 impl Building {
@@ -119,7 +133,8 @@ impl Building {
         self.build_ups.iter().position(|b| b.id == id).map(BuildUpIndex)
     }
 
-    /// The building with the openings of a named state; `None` when there is no such state.
+    /// The building in a named state, with its openings, plugs and changes; `None` when there is no
+    /// such state.
     pub fn in_state(&self, name: &str) -> Option<Building> {
         let state = self.states.iter().find(|s| s.name == name)?;
         let mut building = self.clone();
@@ -130,6 +145,14 @@ impl Building {
                 }
             }
         }
-        Some(building)
+        for way in &state.plugged {
+            building.plug(way);
+        }
+        let made: Vec<usize> = state
+            .made
+            .iter()
+            .filter_map(|id| self.changes.iter().position(|c| &c.id == id))
+            .collect();
+        Some(building.with_changes(&made))
     }
 }

@@ -85,6 +85,16 @@ impl Target {
     }
 }
 
+impl Target {
+    /// Whether the target applies while something plays at these hours.
+    pub fn binds(&self, played: Option<Hours>) -> bool {
+        match (self.hours, played) {
+            (Some(asked), Some(plays)) => asked.overlaps(plays),
+            _ => true,
+        }
+    }
+}
+
 impl Hours {
     /// Whether any minute lies in both; a stretch that ends where it begins is the whole day.
     ///

@@ -18,6 +18,7 @@ fn main() {
     let mut cache = Cache::default();
     let (mut inside, mut intervals) = (0, 0);
     let (mut right, mut asked) = (0, 0);
+    let (mut rooms_inside, mut rooms) = (0, 0);
     // Calibration of the probabilities: in each tenth, how many were true.
     let mut tenths = [(0usize, 0usize); 10];
     for case in 0..count {
@@ -64,6 +65,12 @@ fn main() {
                 inside += usize::from(low <= *size && *size <= high);
             }
         }
+        for found in &found.rooms {
+            let truth = truth.absorption[found.room.0];
+            rooms += 1;
+            rooms_inside +=
+                usize::from(found.interval_90.0 <= truth && truth <= found.interval_90.1);
+        }
         // Where a true fault changes a receiver by 3 dB or more: is the top-ranked cause true?
         if truth.largest_effect >= 3.0 {
             asked += 1;
@@ -76,6 +83,10 @@ fn main() {
     println!(
         "90 % intervals that hold the truth       {inside} of {intervals} ({:.0} %)",
         100.0 * inside as f64 / intervals.max(1) as f64
+    );
+    println!(
+        "the same for the absorption of rooms     {rooms_inside} of {rooms} ({:.0} %)",
+        100.0 * rooms_inside as f64 / rooms.max(1) as f64
     );
     println!(
         "top-ranked causes (>= 3 dB) that are true {right} of {asked} ({:.0} %)",

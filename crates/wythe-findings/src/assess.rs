@@ -71,7 +71,7 @@ pub fn assess(target: &Target, arrival: &Arrival<'_>, draw: bool) -> Assessment 
     if let (Some(asked), Some(plays)) = (target.hours, arrival.plays)
         && !asked.overlaps(plays)
     {
-        let text = format!("asked for {asked}, and the source plays {plays}: not judged");
+        let text = format!("not judged: {asked}, played {plays}");
         out.remarks.push(Remark::new("target::other-hours", text));
         return out;
     }

@@ -32,7 +32,7 @@ mod way_out;
 mod wiring;
 mod words;
 
-pub use draw_together::{cautions, cautions_in, cautions_of};
+pub use draw_together::{cautions, cautions_in, cautions_of, cautions_of_build_ups};
 pub use settings::{Alarm, Appliance, Appliances, Occupancy, People, RoomUse, Settings};
 
 use wythe_bands::{Remark, Source};

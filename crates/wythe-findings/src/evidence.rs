@@ -1,7 +1,7 @@
 //! What was measured, as the comparison needs it.
 
 use wythe_bands::{LevelDifference, Spectrum};
-use wythe_building::RoomIndex;
+use wythe_building::{BoundaryIndex, RoomIndex};
 
 /// One measured pair of rooms in one state of the building.
 #[derive(Clone, Debug, PartialEq)]
@@ -12,8 +12,23 @@ pub struct Trial {
     pub source: RoomIndex,
     /// Receiving room.
     pub receiver: RoomIndex,
+    /// The surface the receiving microphone was close to; `None` for the average of the room.
+    pub near: Option<NearSurface>,
     /// Level difference per band.
     pub bands: Spectrum<Observed>,
+}
+
+/// A surface with a microphone a hand's breadth before it.
+///
+/// There the sound that comes through stands beside that of the room: ½ G/S of the mean-square
+/// pressure on the other side, G and S the coupling area and area of what the microphone is at
+/// (the relation of [`wythe_transmission::near_excess`]).
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NearSurface {
+    /// The boundary.
+    pub boundary: BoundaryIndex,
+    /// The opening in it by id; `None` for the wall itself.
+    pub opening: Option<String>,
 }
 
 /// A level difference in one band.

@@ -2,12 +2,12 @@
 
 use wythe_bands::{Band, LevelDifference, Spectrum};
 use wythe_building::Building;
-use wythe_partition::OpeningState;
 use wythe_transmission::{BANDS, Cache, Field, Model, TransmissionError};
 
 use crate::cause::Fault;
 use crate::evidence::Trial;
-use crate::infer::{Finding, Posterior, infer};
+use crate::infer::{Finding, Posterior, RoomFinding, infer};
+use crate::next_test::{NextTest, next_test, same_element};
 
 /// One measured pair, explained.
 #[derive(Clone, Debug)]
@@ -28,19 +28,6 @@ pub struct ExplainedPair {
     pub model_after: Model,
     /// Findings that change this pair by a decibel or more, by position in the posterior's list.
     pub findings: Vec<usize>,
-}
-
-/// A test somebody can do.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NextTest {
-    /// What to do, as a sentence.
-    pub what: String,
-    /// What it tells apart.
-    pub separates: Vec<String>,
-    /// By how much the difference between the rooms would rise if what was found is true.
-    pub expected: Spectrum<LevelDifference>,
-    /// Source and receiving room of the pair to measure, by id.
-    pub pair: (String, String),
 }
 
 /// Everything the comparison gave.
@@ -126,7 +113,7 @@ pub fn statements(posterior: &Posterior) -> Vec<Statement> {
         let mut members = vec![i];
         for k in i + 1..findings.len() {
             let together = !taken[k]
-                && same_element(&findings[i], &findings[k])
+                && same_element(&findings[i].cause, &findings[k].cause)
                 && index_of(&findings[k]).is_some_and(|c| findings[i].rivals.contains(&c));
             if together {
                 members.push(k);
@@ -147,14 +134,6 @@ pub fn statements(posterior: &Posterior) -> Vec<Statement> {
         key(b).total_cmp(&key(a))
     });
     out
-}
-
-fn same_element(a: &Finding, b: &Finding) -> bool {
-    match (&a.cause.fault, &b.cause.fault) {
-        (Fault::OpenEdge { opening: x, .. }, Fault::OpenEdge { opening: y, .. }) => x == y,
-        (Fault::LightLeaf { .. }, Fault::LightLeaf { .. }) => a.cause.boundary == b.cause.boundary,
-        _ => false,
-    }
 }
 
 fn together(findings: &[Finding], members: &[usize], probability: f64) -> String {
@@ -227,6 +206,25 @@ pub fn sentence(finding: &Finding) -> String {
             format!("{element} {sure} is lighter than described: about {size} ({range})")
         }
         Fault::NoFill => format!("{element} {sure} is missing"),
+        Fault::NoDamping => format!("{element} {sure} have no damping layer between them"),
+        Fault::ShallowCavity => {
+            format!("{element} {sure} is shallower than described: about {size} ({range})")
+        }
+        Fault::LightOpening { .. } => {
+            format!("{element} {sure} is lighter than described: about {size} ({range})")
+        }
+        Fault::WideLeak { .. } => {
+            format!("{element} {sure} is wider than described: about {size} ({range})")
+        }
+        Fault::Stronger { .. } => {
+            format!("{element} {sure} carries more than calculated: about {size} ({range})")
+        }
+        Fault::Beside => format!(
+            "the {element} {sure} carries sound: a normalised flanking level difference of about \
+             {size} ({} to {})",
+            finding.cause.words(high),
+            finding.cause.words(low)
+        ),
         Fault::OpenJoint => {
             format!("{element} {sure} is not sealed: about {size} ({range}) stand open along it")
         }
@@ -234,86 +232,26 @@ pub fn sentence(finding: &Finding) -> String {
     format!("{what}{}", counts(finding))
 }
 
-/// The opening to tape next: where taping would change a measured difference by 2 dB or more and
-/// something about its edges is neither sure nor excluded; else the one whose taping would change
-/// most, as a check of what was found.
-fn next_test(building: &Building, trials: &[Trial], posterior: &Posterior) -> Option<NextTest> {
-    let mut best: Option<(f64, NextTest)> = None;
-    for boundary in &building.boundaries {
-        for opening in &boundary.openings {
-            if opening.leaf.is_none() || opening.state != OpeningState::Closed {
-                continue;
-            }
-            if already_taped(building, trials, &opening.id) {
-                continue;
-            }
-            let title = opening.title.as_deref().unwrap_or(&opening.id);
-            let edges: Vec<&Finding> = posterior
-                .findings
-                .iter()
-                .filter(|f| {
-                    matches!(&f.cause.fault, Fault::OpenEdge { opening: o, .. } if *o == opening.id)
-                })
-                .collect();
-            let doubt: f64 =
-                edges.iter().map(|f| f.probability * (1.0 - f.probability) * 4.0).sum();
-            for (index, trial) in trials.iter().enumerate().filter(|(_, t)| t.state.is_none()) {
-                let taped = taped(&posterior.models[index], &opening.id);
-                let transfer = taped.transfers(trial.source, &[trial.receiver]);
-                let Some(t) = transfer.first() else { continue };
-                let expected: Spectrum<LevelDifference> = trial
-                    .bands
-                    .filter_map(|b, _| {
-                        let i = b.index();
-                        let now = posterior.after[index][i];
-                        (i < BANDS && t.energy[i] > 0.0 && now.is_finite())
-                            .then(|| LevelDifference(-10.0 * t.energy[i].log10() - now))
-                    })
-                    .filter_map(|_, d| (d.0 >= 0.5).then_some(d));
-                let largest = expected.iter().map(|(_, d)| d.0).fold(0.0, f64::max);
-                if largest < 2.0 {
-                    continue;
-                }
-                let worth = largest.min(10.0) * (0.1 + doubt);
-                if best.as_ref().is_none_or(|(w, _)| worth > *w) {
-                    let mut separates: Vec<String> =
-                        edges.iter().map(|f| f.cause.element.clone()).collect();
-                    if separates.is_empty() {
-                        separates.push(format!("edges of the {title}"));
-                    }
-                    separates.push(format!("everything but the edges of the {title}"));
-                    let id = |r: wythe_building::RoomIndex| building.rooms[r.0].id.clone();
-                    let name = |r: wythe_building::RoomIndex| building.rooms[r.0].name();
-                    let what = format!(
-                        "tape all edges of the {title} and measure from {} to {} once more",
-                        name(trial.source),
-                        name(trial.receiver)
-                    );
-                    let pair = (id(trial.source), id(trial.receiver));
-                    best = Some((worth, NextTest { what, separates, expected, pair }));
-                }
-            }
-        }
+/// What was found of a room's absorption as a sentence for the owner; `None` where the data leave
+/// it as described.
+pub fn room_sentence(building: &Building, found: &RoomFinding) -> Option<String> {
+    if found.probability < 0.5 {
+        return None;
     }
-    best.map(|(_, test)| test)
-}
-
-fn already_taped(building: &Building, trials: &[Trial], opening: &str) -> bool {
-    trials.iter().filter_map(|t| t.state.as_ref()).any(|name| {
-        building.states.iter().filter(|s| s.name == *name).any(|s| {
-            s.openings.iter().any(|(id, state)| id == opening && *state == OpeningState::Taped)
-        })
-    })
-}
-
-/// The same couplings with every edge of an opening closed.
-fn taped(model: &Model, opening: &str) -> Model {
-    let mut out = model.clone();
-    for link in &mut out.links {
-        let edge = link.id.strip_prefix(opening).and_then(|rest| rest.strip_prefix(' '));
-        if edge.is_some_and(|e| matches!(e, "head" | "jambs" | "sill" | "keyhole")) {
-            link.coupling.iter_mut().for_each(|g| *g *= 1e-6);
-        }
-    }
-    out
+    let room = building.rooms.get(found.room.0)?.name();
+    let percent = |db: f64| 100.0 * (10f64.powf(db.abs() / 10.0) - 1.0);
+    let less = |db: f64| 100.0 * (1.0 - 10f64.powf(-db.abs() / 10.0));
+    let (word, by) = if found.more_db >= 0.0 {
+        ("more", percent(found.more_db))
+    } else {
+        ("less", less(found.more_db))
+    };
+    Some(format!(
+        "{room} {} absorbs {by:.0} % {word} than described: {:.1} dB ({:.1} to {:.1} dB); a decay \
+         time measured there would settle it",
+        sure(found.probability),
+        found.more_db,
+        found.interval_90.0,
+        found.interval_90.1
+    ))
 }

@@ -14,21 +14,27 @@ mod errors;
 mod evidence;
 mod explain;
 mod infer;
+mod kept;
 mod measured;
+mod next_test;
 mod overview;
 
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
 pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches};
 pub use errors::Errors;
-pub use evidence::{Observed, Trial};
-pub use explain::{Explained, ExplainedPair, NextTest, Statement, explain, sentence, statements};
-pub use infer::{Finding, Posterior, infer};
+pub use evidence::{NearSurface, Observed, Trial};
+pub use explain::{
+    Explained, ExplainedPair, Statement, explain, room_sentence, sentence, statements,
+};
+pub use infer::{Finding, Hypothesis, Posterior, RoomFinding, infer};
+pub use kept::comparisons;
 pub use measured::{
     Excitation, Excluded, Heard, Measured, MeasuredFacade, MeasuredImpact, MeasuredPair,
     MeasuredPosition, PositionLevels, ReadFile, RecoveredBy, RecoveredDifference, RecoveredLevel,
     UseAs, pairs,
 };
+pub use next_test::{NextTest, TestOutcome};
 pub use overview::{
     Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
 };

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, cautions_of};
-use wythe_findings::{Explained, Measured, Predicted, Trial, explain, predict};
+use wythe_findings::{Explained, Measured, Predicted, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
@@ -202,7 +202,7 @@ fn explained(
 ) -> Option<Explained> {
     let measured = measured?;
     let part = "comparison with what was recorded";
-    let trials: Vec<Trial> = measured.pairs.iter().map(|p| p.trial()).collect();
+    let trials = measured.trials();
     if trials.is_empty() {
         gaps.push(gap(
             part,

@@ -6,9 +6,12 @@
 
 pub mod archive;
 pub mod browser;
+pub mod day;
 pub mod demo;
 pub mod failure;
+pub mod found;
 pub mod gather;
+pub mod library;
 pub mod load;
 pub mod measuring;
 pub mod progress;

@@ -67,7 +67,11 @@ pub fn reading(folder: &Path) -> Result<Reading, Failure> {
             "start a project with `wythe new DIR`, or look at one with `wythe demo DIR`",
         ));
     }
-    Ok(read(&DiskFiles::new(folder)))
+    let mut reading = read(&DiskFiles::new(folder));
+    if let Some(project) = &mut reading.project {
+        reading.remarks.extend(crate::library::learn(folder, project));
+    }
+    Ok(reading)
 }
 
 /// Reads a project that has to be usable.

@@ -14,7 +14,7 @@ use std::path::Path;
 use wythe_bands::{Level, LevelDifference, Remark, Seconds, Spectrum};
 use wythe_building::RoomIndex;
 use wythe_findings::{
-    Excitation, Measured, MeasuredPosition, PositionLevels, ReadFile, UseAs, pairs,
+    Excitation, Measured, MeasuredPosition, NearSurface, PositionLevels, ReadFile, UseAs, pairs,
 };
 use wythe_project::survey::{self, Gain, PositionKind, Recording, StretchKind, Survey};
 use wythe_project::{Project, SURVEY_FILE};
@@ -236,7 +236,12 @@ impl Session<'_> {
                     PositionKind::NearSource => UseAs::NearSource,
                     PositionKind::OnFacade => UseAs::OnFacade,
                     PositionKind::BeforeFacade => UseAs::BeforeFacade,
+                    PositionKind::NearSurface => UseAs::NearSurface,
                 },
+                at: channel
+                    .at
+                    .as_ref()
+                    .map(|s| NearSurface { boundary: s.boundary, opening: s.opening.clone() }),
                 channel: label,
                 recording: number,
                 run,

@@ -18,6 +18,7 @@ fn board(mm: f64, count: u32) -> Layer {
         joined: Joint::Screwed,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -28,6 +29,7 @@ fn cavity(mm: f64, fill_mm: f64, frame: Option<FrameKind>) -> Layer {
             material: "mineral wool".to_owned(),
             depth: Metre(fill_mm / 1000.0),
             flow_resistivity: Some(FlowResistivity(8000.0)),
+            own: None,
         }),
         frame: frame.map(|kind| Frame {
             kind,
@@ -48,6 +50,7 @@ fn build_up(layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     }
 }
 

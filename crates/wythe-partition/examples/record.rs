@@ -21,7 +21,7 @@ fn main() {
     let mut fitted = FITTED;
     if has("--fit") {
         fitted = fit(&rows, if has("--anew") { PLAUSIBLE } else { fitted });
-        println!("{fitted:#?}");
+        println!("{fitted:#?}\ncost {:.3}", cost(&rows, &fitted));
     }
     if has("--cross") {
         cross(&rows, has("--write"));
@@ -289,7 +289,7 @@ fn table(rows: &[Row], errors: &[Errors]) {
         let (sm, sr) = mean_rms(&stcs);
         let worst = stcs.iter().fold(0.0f64, |a, s| if s.abs() > a.abs() { *s } else { a });
         println!(
-            "{:18} bands n {:3} mean {m:+.1} RMS {r:.1} | 125-4000: {mm:+.1} {rr:.1} | STC n {:2} mean {sm:+.1} RMS {sr:.1} worst {worst:+.0}",
+            "{:18} bands n {:3} mean {m:+.1} RMS {r:.2} | 125-4000: {mm:+.1} {rr:.2} | STC n {:2} mean {sm:+.1} RMS {sr:.2} worst {worst:+.0}",
             kind.word(),
             bands.len(),
             stcs.len(),
@@ -320,6 +320,7 @@ fn cost(rows: &[Row], fitted: &Fitted) -> f64 {
         .map(|kind| {
             let mut sum = 0.0;
             let mut n = 0.0;
+            let mut bias = (0.0, 0.0);
             for (row, e) in rows.iter().zip(&errors) {
                 if row.kind != *kind {
                     continue;
@@ -329,13 +330,16 @@ fn cost(rows: &[Row], fitted: &Fitted) -> f64 {
                     // Beyond 12 dB a row is wrong in another way than a figure can mend.
                     sum += weight * d.abs().min(12.0).powi(2);
                     n += weight;
+                    bias.0 += weight * d.clamp(-12.0, 12.0);
+                    bias.1 += weight;
                 }
                 if let Some(d) = e.stc {
                     sum += 3.0 * d.abs().min(10.0).powi(2);
                     n += 3.0;
                 }
             }
-            sum / f64::max(n, 1.0)
+            // A family off in the mean is worse than one that scatters.
+            sum / f64::max(n, 1.0) + 0.3 * (bias.0 / f64::max(bias.1, 1.0)).powi(2)
         })
         .sum::<f64>()
         + implausible(fitted)

@@ -1,8 +1,13 @@
 //! What a wall is made of, as a person would list it from one side to the other.
 
+use std::sync::Arc;
+
 use wythe_bands::{
     FlowResistivity, LevelDifference, Metre, OctaveSpectrum, Spectrum, Standpoint, SurfaceMass,
 };
+
+use crate::catalogue::{FillMaterial, Material, catalogue};
+use crate::electrical_box::ElectricalBoxes;
 
 /// A wall, floor, ceiling, door leaf or pane, from side a to side b.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,6 +21,8 @@ pub struct BuildUp {
     /// Number of rigid short circuits between the leaves per square metre beyond what the frame
     /// makes by itself: dropped mortar, a screw too long, a pipe. 0 unless a fault is stated.
     pub rigid_bridges_per_m2: f64,
+    /// Electrical boxes set into its leaves; none in most walls.
+    pub boxes: Vec<ElectricalBoxes>,
     /// Material and labour per square metre in the project's currency, if stated.
     pub cost_per_m2: Option<f64>,
     /// How well the whole is known.
@@ -55,8 +62,17 @@ pub struct Board {
     pub joined: Joint,
     /// Mass of one sheet; overrides the catalogue's density.
     pub surface_mass: Option<SurfaceMass>,
+    /// The user's own material of that name; `None` for one of the catalogue.
+    pub own: Option<Arc<Material>>,
     /// How well this layer is known.
     pub standpoint: Standpoint,
+}
+
+impl Board {
+    /// What is known of its material: the user's own, or the catalogue's of that name.
+    pub fn known(&self) -> Option<&Material> {
+        self.own.as_deref().or_else(|| catalogue().material(&self.material))
+    }
 }
 
 /// How sheets of one leaf hold together.
@@ -93,6 +109,15 @@ pub struct Fill {
     pub depth: Metre,
     /// Airflow resistivity; overrides the catalogue's.
     pub flow_resistivity: Option<FlowResistivity>,
+    /// The user's own fill of that name; `None` for one of the catalogue.
+    pub own: Option<Arc<FillMaterial>>,
+}
+
+impl Fill {
+    /// What is known of it: the user's own, or the catalogue's of that name.
+    pub fn known(&self) -> Option<&FillMaterial> {
+        self.own.as_deref().or_else(|| catalogue().fill(&self.material))
+    }
 }
 
 /// The frame in a cavity.
@@ -129,6 +154,76 @@ pub enum FrameKind {
     CommonWindowFrame,
     /// Panes in frames of their own.
     SeparateWindowFrames,
+    /// Light wire ties between masonry leaves; the spacing is that along a row, the spacing of
+    /// screws that of the rows.
+    LightWallTies,
+    /// Heavy strip ties between masonry leaves.
+    HeavyWallTies,
+    /// Rods, straps or wires on which a ceiling hangs, with nothing soft in them.
+    RigidHangers,
+    /// Hangers with rubber or a spring in them.
+    ResilientHangers,
+}
+
+impl FrameKind {
+    /// Every kind.
+    pub const ALL: [FrameKind; 12] = [
+        FrameKind::TimberStuds,
+        FrameKind::StaggeredTimberStuds,
+        FrameKind::SeparateTimberStuds,
+        FrameKind::LightSteelStuds,
+        FrameKind::LoadBearingSteelStuds,
+        FrameKind::SeparateSteelStuds,
+        FrameKind::CommonWindowFrame,
+        FrameKind::SeparateWindowFrames,
+        FrameKind::LightWallTies,
+        FrameKind::HeavyWallTies,
+        FrameKind::RigidHangers,
+        FrameKind::ResilientHangers,
+    ];
+
+    /// Word of the interface.
+    pub fn word(self) -> &'static str {
+        match self {
+            FrameKind::TimberStuds => "timber studs",
+            FrameKind::StaggeredTimberStuds => "staggered timber studs",
+            FrameKind::SeparateTimberStuds => "separate timber studs",
+            FrameKind::LightSteelStuds => "light steel studs",
+            FrameKind::LoadBearingSteelStuds => "load-bearing steel studs",
+            FrameKind::SeparateSteelStuds => "separate steel studs",
+            FrameKind::CommonWindowFrame => "common window frame",
+            FrameKind::SeparateWindowFrames => "separate window frames",
+            FrameKind::LightWallTies => "light wall ties",
+            FrameKind::HeavyWallTies => "heavy wall ties",
+            FrameKind::RigidHangers => "rigid hangers",
+            FrameKind::ResilientHangers => "resilient hangers",
+        }
+    }
+
+    /// The kind a word names.
+    pub fn from_word(word: &str) -> Option<FrameKind> {
+        FrameKind::ALL.into_iter().find(|k| k.word() == word)
+    }
+
+    /// Usual distance across its rows where none is stated, for kinds that tie at points: 450 mm
+    /// for wall ties, as far as along the row for hangers. Common practice, no source.
+    pub fn usual_rows(self, spacing: Metre) -> Metre {
+        match self {
+            FrameKind::LightWallTies | FrameKind::HeavyWallTies => Metre(0.45),
+            _ => spacing,
+        }
+    }
+
+    /// Whether it ties the leaves at points by itself: wall ties, hangers.
+    pub fn is_points(self) -> bool {
+        matches!(
+            self,
+            FrameKind::LightWallTies
+                | FrameKind::HeavyWallTies
+                | FrameKind::RigidHangers
+                | FrameKind::ResilientHangers
+        )
+    }
 }
 
 /// A resilient mounting.

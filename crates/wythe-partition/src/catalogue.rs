@@ -1,6 +1,6 @@
 //! The catalogue: materials, fills, door leaves and glazing by generic trade names.
 
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use toml_edit::{DocumentMut, Item, Table};
 use wythe_bands::{Density, FlowResistivity, Metre, Standpoint, SurfaceMass};
@@ -93,9 +93,39 @@ impl ReadyBuildUp {
             title: Some(self.name.clone()),
             construction: Construction::Layers(self.layers.clone()),
             rigid_bridges_per_m2: 0.0,
+            boxes: Vec::new(),
             cost_per_m2: None,
             standpoint: Standpoint { source: Some(self.source.clone()), ..Standpoint::default() },
         }
+    }
+}
+
+/// Materials and fills of the user's own, beside the catalogue's.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OwnCatalogue {
+    /// Boards, sheets, panes, slabs.
+    pub materials: Vec<Arc<Material>>,
+    /// Fills.
+    pub fills: Vec<Arc<FillMaterial>>,
+}
+
+impl OwnCatalogue {
+    /// An own material by its name; capitals and spaces at the ends do not matter.
+    pub fn material(&self, name: &str) -> Option<Arc<Material>> {
+        self.materials.iter().find(|m| is_called(name, &m.name, &m.synonyms)).cloned()
+    }
+
+    /// An own fill by its name.
+    pub fn fill(&self, name: &str) -> Option<Arc<FillMaterial>> {
+        self.fills.iter().find(|f| is_called(name, &f.name, &f.synonyms)).cloned()
+    }
+
+    /// Everything of the user's own as entries that [`Entry::matches`] can search.
+    pub fn entries(&self) -> impl Iterator<Item = Entry<'_>> {
+        self.materials
+            .iter()
+            .map(|m| Entry::Material(m.as_ref()))
+            .chain(self.fills.iter().map(|f| Entry::Fill(f.as_ref())))
     }
 }
 
@@ -127,6 +157,17 @@ impl<'a> Entry<'a> {
             Entry::Fill(_) => "fill",
             Entry::Ready(r) => &r.kind,
         }
+    }
+
+    /// Whether name, synonyms or kind hold every word of `text`, capitals not minded.
+    pub fn matches(self, text: &str) -> bool {
+        let mut all = format!("{} {}", self.name(), self.kind());
+        for synonym in self.synonyms() {
+            all.push(' ');
+            all.push_str(synonym);
+        }
+        let all = all.to_lowercase();
+        text.split_whitespace().all(|w| all.contains(&w.to_lowercase()))
     }
 
     fn synonyms(self) -> &'a [String] {
@@ -194,18 +235,7 @@ impl Catalogue {
     /// Entries whose name, synonyms or kind hold every word of `text`, capitals not minded; with
     /// no text, everything.
     pub fn search(&self, text: &str) -> Vec<Entry<'_>> {
-        let words: Vec<String> = text.split_whitespace().map(str::to_lowercase).collect();
-        self.entries()
-            .filter(|entry| {
-                let mut all = format!("{} {}", entry.name(), entry.kind());
-                for synonym in entry.synonyms() {
-                    all.push(' ');
-                    all.push_str(synonym);
-                }
-                let all = all.to_lowercase();
-                words.iter().all(|w| all.contains(w.as_str()))
-            })
-            .collect()
+        self.entries().filter(|entry| entry.matches(text)).collect()
     }
 
     /// A material by its name or a synonym; capitals and spaces at the ends do not matter.
@@ -369,17 +399,12 @@ fn layer(table: &Table) -> Result<Layer, String> {
             },
             surface_mass: optional("surface_mass", "kg/m2")?.map(SurfaceMass),
             standpoint: Standpoint::default(),
+            own: None,
         }));
     }
     let kind = match table.get("frame").and_then(Item::as_str) {
         None => None,
-        Some("timber studs") => Some(FrameKind::TimberStuds),
-        Some("separate timber studs") => Some(FrameKind::SeparateTimberStuds),
-        Some("light steel studs") => Some(FrameKind::LightSteelStuds),
-        Some("load-bearing steel studs") => Some(FrameKind::LoadBearingSteelStuds),
-        Some("common window frame") => Some(FrameKind::CommonWindowFrame),
-        Some("separate window frames") => Some(FrameKind::SeparateWindowFrames),
-        Some(other) => return Err(format!("frame `{other}`")),
+        Some(word) => Some(FrameKind::from_word(word).ok_or_else(|| format!("frame `{word}`"))?),
     };
     let frame = match kind {
         None => None,
@@ -403,6 +428,7 @@ fn layer(table: &Table) -> Result<Layer, String> {
             material: material.to_owned(),
             depth: mm("fill_depth")?,
             flow_resistivity: None,
+            own: None,
         }),
     };
     Ok(Layer::Cavity(Cavity {

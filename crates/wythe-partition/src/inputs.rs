@@ -3,7 +3,7 @@
 use wythe_bands::{Band, FlowResistivity, LevelDifference, Metre, Spectrum, Standing, SurfaceMass};
 
 use crate::prediction::{layers_of, predict_nominal};
-use crate::{BuildUp, Conditions, Construction, Fitted, Layer, PartitionError, catalogue};
+use crate::{BuildUp, Conditions, Construction, Fitted, Layer, PartitionError};
 
 /// How much one input moves the reduction index when it is off by one standard deviation.
 #[derive(Clone, Debug, PartialEq)]
@@ -91,7 +91,7 @@ pub(crate) fn effects(
                 if !wanted(standing) {
                     continue;
                 }
-                let Some(material) = catalogue().material(&board.material) else { continue };
+                let Some(material) = board.known() else { continue };
                 let mass = board
                     .surface_mass
                     .unwrap_or(SurfaceMass(material.density.0 * board.thickness.0));
@@ -133,7 +133,7 @@ pub(crate) fn effects(
                     changed(Layer::Cavity(deeper)),
                 )?;
                 if let Some(fill) = &cavity.fill
-                    && let Some(known) = catalogue().fill(&fill.material)
+                    && let Some(known) = fill.known()
                 {
                     let sigma = fill.flow_resistivity.unwrap_or(known.flow_resistivity);
                     let mut denser = cavity.clone();

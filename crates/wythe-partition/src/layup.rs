@@ -2,7 +2,7 @@
 
 use wythe_bands::{FlowResistivity, Metre};
 
-use crate::catalogue::{MaterialClass, catalogue};
+use crate::catalogue::{Material, MaterialClass, catalogue};
 use crate::damped_stack::{DampedStack, Face};
 use crate::leaf::{Leaf, Stiffness, stiffness_from_fc_h};
 use crate::{Board, Cavity, Frame, Joint, Layer, PartitionError};
@@ -126,14 +126,15 @@ fn within(
 }
 
 fn check_board(id: &str, number: usize, board: &Board) -> Result<(), PartitionError> {
-    if catalogue().material(&board.material).is_none() {
+    let Some(material) = board.known() else {
         return Err(PartitionError::UnknownMaterial {
             id: id.to_owned(),
             layer: number,
             name: board.material.chars().take(80).collect(),
             nearest: catalogue().nearest_materials(&board.material),
         });
-    }
+    };
+    check_own(id, number, material)?;
     let mm = |m: Metre| (1000.0 * m.0, "mm");
     within(
         id,
@@ -176,6 +177,19 @@ fn check_board(id: &str, number: usize, board: &Board) -> Result<(), PartitionEr
     Ok(())
 }
 
+/// The user's own figures are as open to a slip as anything typed.
+fn check_own(id: &str, number: usize, material: &Material) -> Result<(), PartitionError> {
+    const REMEDY: &str = "correct the material of that name in the project";
+    let density = (material.density.0, "kg/m³");
+    within(id, number, "density of the material", density, (1.0, 25_000.0), REMEDY)?;
+    if material.class != MaterialClass::Limp {
+        let fc_h = (material.fc_times_h, "m/s");
+        within(id, number, "critical frequency × thickness", fc_h, (1.0, 1000.0), REMEDY)?;
+    }
+    let loss = (material.loss, "");
+    within(id, number, "loss factor of the material", loss, (1e-6, 2.0), REMEDY)
+}
+
 fn gap(id: &str, number: usize, cavity: &Cavity) -> Result<Gap, PartitionError> {
     let depth = cavity.depth.0;
     within(
@@ -189,7 +203,7 @@ fn gap(id: &str, number: usize, cavity: &Cavity) -> Result<Gap, PartitionError> 
     let fill = match &cavity.fill {
         None => None,
         Some(fill) => {
-            let Some(known) = catalogue().fill(&fill.material) else {
+            let Some(known) = fill.known() else {
                 return Err(PartitionError::UnknownFill {
                     id: id.to_owned(),
                     layer: number,
@@ -279,7 +293,7 @@ fn leaf(boards: &[&Board]) -> Leaf {
     let mut stiff_ratio = 1.0f64;
     let mut heavy_mass = 0.0;
     for board in boards {
-        let Some(material) = catalogue().material(&board.material) else { continue };
+        let Some(material) = board.known() else { continue };
         let h = board.thickness.0;
         let mass = board.surface_mass.map_or(material.density.0 * h, |m| m.0);
         let bending = if material.class == MaterialClass::Limp {

@@ -13,6 +13,7 @@ mod corrugated;
 mod damped_stack;
 mod data_sheet;
 mod deviation;
+mod electrical_box;
 mod element;
 mod error;
 mod family;
@@ -37,11 +38,12 @@ pub use build_up::{
     MountKind, Side,
 };
 pub use catalogue::{
-    Catalogue, Entry, FillMaterial, Material, MaterialClass, ReadyBuildUp, catalogue,
+    Catalogue, Entry, FillMaterial, Material, MaterialClass, OwnCatalogue, ReadyBuildUp, catalogue,
 };
 pub use composite::composite;
 pub use corrugated::Corrugation;
 pub use data_sheet::data_sheet;
+pub use electrical_box::{BoxKind, BoxPlacing, ElectricalBoxes};
 pub use error::PartitionError;
 pub use family::Family;
 #[doc(hidden)]

@@ -19,6 +19,8 @@ pub enum Limit {
     Studs,
     /// Stated short circuits.
     Bridges,
+    /// Electrical boxes.
+    Boxes,
     /// The way round the edge.
     Perimeter,
     /// A measured table says it, and not why.
@@ -77,6 +79,7 @@ fn limit_at(p: &Prediction, band: Band) -> Option<Limit> {
     Some(match strongest.0 {
         PathKind::Studs => Limit::Studs,
         PathKind::Bridges => Limit::Bridges,
+        PathKind::Boxes => Limit::Boxes,
         PathKind::Perimeter => Limit::Perimeter,
         PathKind::Airborne => {
             let f = band.centre().0;
@@ -128,6 +131,7 @@ fn phrase(p: &Prediction, limit: Limit, from: Band, to: Band) -> String {
         }
         Limit::Studs => "the frame between the leaves".to_owned(),
         Limit::Bridges => "the stated short circuits".to_owned(),
+        Limit::Boxes => "the electrical boxes".to_owned(),
         Limit::Perimeter => "the way round the edge".to_owned(),
         Limit::Measured => "as measured".to_owned(),
         Limit::FilledIn => "filled in, not measured".to_owned(),

@@ -145,7 +145,7 @@ pub static METHODS: [Method; 6] = [
 fn whole(layup: &Layup, element: &Element, f: f64) -> f64 {
     let shares = Band::holding(Hertz(f))
         .map_or_else(Vec::new, |band| shares(layup, &tied_pairs(layup, 0.0), element, band));
-    by_path(layup, element, 0.0, &shares, f).iter().sum()
+    by_path(layup, element, (0.0, &[]), &shares, f).iter().sum()
 }
 
 impl Method {

@@ -27,6 +27,8 @@ pub struct Opening {
     pub sill: Seal,
     /// Whether there is an open keyhole.
     pub keyhole: bool,
+    /// What closes the edge of the flap of a letter plate, if there is one.
+    pub letter_plate: Option<SealKind>,
     /// Position of the leaf.
     pub state: OpeningState,
     /// How well it is known.

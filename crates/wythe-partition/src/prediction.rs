@@ -13,8 +13,8 @@ use crate::layup::{Gap, Layup};
 use crate::leaf::Leaf;
 use crate::quadrature::band_rule;
 use crate::{
-    BuildUp, Construction, Family, FrameKind, Layer, PartitionError, catalogue, data_sheet,
-    deviation, inputs, method,
+    BuildUp, Construction, ElectricalBoxes, Family, FrameKind, Layer, PartitionError, data_sheet,
+    deviation, electrical_box, inputs, method,
 };
 
 /// Where a build-up is asked about.
@@ -79,6 +79,8 @@ pub enum PathKind {
     Studs,
     /// Through stated short circuits.
     Bridges,
+    /// By way of electrical boxes.
+    Boxes,
     /// Round the edge, where the leaves meet a common plate or wall.
     Perimeter,
 }
@@ -90,6 +92,7 @@ impl PathKind {
             PathKind::Airborne => "airborne",
             PathKind::Studs => "studs",
             PathKind::Bridges => "bridges",
+            PathKind::Boxes => "boxes",
             PathKind::Perimeter => "perimeter",
         }
     }
@@ -107,7 +110,7 @@ pub struct OpeningPrediction {
 /// One part of an opening.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OpeningPart {
-    /// `leaf`, `head`, `jambs`, `sill`, `keyhole` or `opening`.
+    /// `leaf`, `head`, `jambs`, `sill`, `keyhole`, `letter plate` or `opening`.
     pub name: &'static str,
     /// Area × transmittance, m², per band, 20 Hz to 10 kHz.
     pub coupling: Spectrum<Transmittance>,
@@ -144,6 +147,8 @@ impl Prediction {
 
 /// Number of bands calculated, 20 Hz to 10 kHz.
 const BANDS: usize = 28;
+/// Number of ways through a build-up.
+const PATHS: usize = 5;
 /// No finite element keeps back more than this; beyond it figures mean nothing.
 const LEAST_TRANSMITTANCE: f64 = 1e-16;
 
@@ -234,8 +239,14 @@ fn frequencies_needed(layup: &Layup, critical: &[f64], element: &Element, band: 
         .filter(|gap| gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth))
         .map(|gap| element.wavenumber(f) * gap.depth / PI)
         .fold(0.0, f64::max);
-    let resonances = if above && lively > 0.0 { 14.0 + 8.0 * lively } else { 5.0 };
-    let base = match (near, layup.gaps.is_empty()) {
+    let resonances =
+        if (above && lively > 0.0) || lively > 0.7 { 14.0 + 14.0 * lively } else { 5.0 };
+    // About the mass-air-mass resonance of an empty gap the air damps little.
+    let pumped = layup.gaps.iter().zip(layup.leaves.windows(2)).any(|(gap, pair)| {
+        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.depth);
+        gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth) && (0.7..1.5).contains(&(f / f0))
+    });
+    let base = match (near || pumped, layup.gaps.is_empty()) {
         (false, _) => 5,
         (true, false) => 9,
         // A single leaf costs nothing, and its dip is bare.
@@ -262,6 +273,19 @@ pub(crate) fn from_layers(
             remedy: "give 0 for none, or how many there are on a square metre",
         });
     }
+    for set in &build_up.boxes {
+        if !(0.0..=100.0).contains(&set.per_m2) {
+            return Err(PartitionError::Unusable {
+                id: build_up.id.clone(),
+                layer: 0,
+                what: "number of electrical boxes",
+                value: set.per_m2,
+                unit: "per m²",
+                why: "is no number of boxes",
+                remedy: "give 0 for none, or how many there are on a square metre",
+            });
+        }
+    }
     let family = Family::of(&layup, panes(layers));
     let critical: Vec<f64> = layup
         .leaves
@@ -269,19 +293,25 @@ pub(crate) fn from_layers(
         .map(|l| l.critical(element.air).map_or(f64::INFINITY, |f| f.0))
         .collect();
     let pairs = tied_pairs(&layup, bridges);
-    let mut taus = [[0.0f64; 4]; BANDS];
+    let mut taus = [[0.0f64; PATHS]; BANDS];
     for (band, tau) in Band::range(Band::FIRST, Band::HZ_10000).zip(&mut taus) {
         let wanted = frequencies_needed(&layup, &critical, element, band);
         let shares = shares(&layup, &pairs, element, band);
         for (f, weight) in frequencies(band, wanted) {
-            let at = by_path(&layup, element, bridges, &shares, f);
+            let at = by_path(&layup, element, (bridges, &build_up.boxes), &shares, f);
             for (sum, one) in tau.iter_mut().zip(at) {
                 *sum += one * weight;
             }
         }
     }
-    let kinds = [PathKind::Airborne, PathKind::Studs, PathKind::Bridges, PathKind::Perimeter];
-    let spectrum = |value: &dyn Fn(&[f64; 4]) -> f64| -> Spectrum<LevelDifference> {
+    let kinds = [
+        PathKind::Airborne,
+        PathKind::Studs,
+        PathKind::Bridges,
+        PathKind::Boxes,
+        PathKind::Perimeter,
+    ];
+    let spectrum = |value: &dyn Fn(&[f64; PATHS]) -> f64| -> Spectrum<LevelDifference> {
         Band::range(Band::FIRST, Band::HZ_10000)
             .zip(&taus)
             .map(|(band, tau)| {
@@ -323,36 +353,43 @@ pub(crate) fn layers_of(build_up: &BuildUp) -> &[Layer] {
 fn panes(layers: &[Layer]) -> bool {
     layers.iter().all(|l| match l {
         Layer::Cavity(_) => true,
-        Layer::Board(b) => {
-            catalogue().material(&b.material).is_some_and(|m| m.name.contains("glass"))
-        }
+        Layer::Board(b) => b.known().is_some_and(|m| m.name.contains("glass")),
     })
 }
 
-/// Transmittance by each path at one frequency: airborne, studs, bridges, perimeter.
+/// Transmittance by each path at one frequency: airborne, studs, bridges, boxes, perimeter.
 pub(crate) fn by_path(
     layup: &Layup,
     element: &Element,
-    bridges: f64,
+    (bridges, boxes): (f64, &[ElectricalBoxes]),
     shares: &[f64],
     f: f64,
-) -> [f64; 4] {
+) -> [f64; PATHS] {
+    let through_boxes = if boxes.is_empty() {
+        0.0
+    } else {
+        electrical_box::transmittance(layup, boxes, element, f)
+    };
     match layup.leaves.as_slice() {
         [leaf] if leaf.stiff_ratio > 1.0 => [
             method::layered_media::transmittance(layup, element, f),
             0.0,
             0.0,
+            through_boxes,
             method::perimeter::transmittance(layup, element, f),
         ],
         [leaf] => [
             method::davy_2009::transmittance(leaf, element, f),
             0.0,
             0.0,
+            through_boxes,
             method::perimeter::transmittance(layup, element, f),
         ],
 
         _ => {
-            let airborne = method::layered_media::transmittance(layup, element, f);
+            let airborne = (free_waves(layup, element, f)
+                * method::layered_media::transmittance(layup, element, f))
+            .min(1.0);
             let studs = through_frames(layup, element, f, shares, |a, b, gap| {
                 method::stud_path::transmittance(a, b, gap, element, f)
             });
@@ -364,9 +401,14 @@ pub(crate) fn by_path(
                 0.0
             };
             let perimeter = method::perimeter::transmittance(layup, element, f);
-            [airborne, studs, points, perimeter]
+            [airborne, studs, points, through_boxes, perimeter]
         }
     }
+}
+
+/// By how much free bending waves of its leaves raise what a stack lets through.
+pub(crate) fn free_waves(layup: &Layup, element: &Element, f: f64) -> f64 {
+    layup.leaves.iter().map(|l| method::davy_2009::free_wave_gain(l, element, f)).product()
 }
 
 /// Transmittance through what ties leaves to each other, of two leaves or more.

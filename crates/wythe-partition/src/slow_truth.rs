@@ -11,7 +11,7 @@ use wythe_bands::{Band, LevelDifference, Spectrum, Transmittance};
 use crate::element::Element;
 use crate::layup::Layup;
 use crate::method::layered_media::{bay_share, fill_at_b, fluids};
-use crate::prediction::{by_path, layers_of, shares, tied_pairs};
+use crate::prediction::{by_path, free_waves, layers_of, shares, tied_pairs};
 use crate::{BuildUp, Conditions, FITTED, PartitionError};
 
 type C = Complex<f64>;
@@ -28,13 +28,14 @@ pub fn slow_reduction(
     let pairs = tied_pairs(&layup, bridges);
     let tau = |band: Band, f: f64| -> f64 {
         let shares = shares(&layup, &pairs, &element, band);
-        let [airborne, studs, points, perimeter] = by_path(&layup, &element, bridges, &shares, f);
+        let [airborne, others @ ..] =
+            by_path(&layup, &element, (bridges, &build_up.boxes), &shares, f);
         let airborne = if layup.gaps.is_empty() {
             airborne
         } else {
-            airborne_at(&layup, &element, f).min(1.0)
+            (free_waves(&layup, &element, f) * airborne_at(&layup, &element, f)).min(1.0)
         };
-        airborne + studs + points + perimeter
+        airborne + others.iter().sum::<f64>()
     };
     Ok(Band::range(Band::FIRST, Band::HZ_10000)
         .map(|band| {
@@ -79,7 +80,7 @@ fn airborne_at(layup: &Layup, element: &Element, frequency: f64) -> f64 {
                     .collect();
             layers.reverse();
             for (fluid, depth) in layers {
-                let kz = (fluid.k2 - kt2 * trace).sqrt();
+                let kz = (fluid.k2 - C::new(1.0, fluid.along) * (kt2 * trace)).sqrt();
                 let zz = fluid.density * w / kz;
                 let (cos, sin) = ((kz * depth).cos(), (kz * depth).sin());
                 then([[cos, j * zz * sin], [j * sin / zz, cos]]);

@@ -4,6 +4,7 @@ mod boundaries;
 mod build_ups;
 mod care;
 mod fabric;
+mod own;
 mod plan;
 mod requests;
 mod rooms;
@@ -64,6 +65,8 @@ impl<'a> Assembly<'a> {
         }
         for (what, records, most) in [
             ("rooms", &root.rooms, 1000),
+            ("materials", &root.materials, 500),
+            ("fills", &root.fills, 500),
             ("build-ups", &root.build_ups, 2000),
             ("boundaries", &root.boundaries, 5000),
             ("junctions", &root.junctions, 5000),
@@ -74,6 +77,8 @@ impl<'a> Assembly<'a> {
             ("sources", &root.sources, 1000),
             ("targets", &root.targets, 5000),
             ("changes", &root.changes, 2000),
+            ("strikes", &root.strikes, 2000),
+            ("prices", &root.prices, 5000),
         ] {
             // Every pair of some of these is compared, and no building has more.
             if let Some(extra) = records.get(most) {
@@ -86,6 +91,12 @@ impl<'a> Assembly<'a> {
             let text = "no room is described yet";
             self.notes.remark("project::no-rooms", &Place::default(), text);
         }
+        for record in &root.materials {
+            self.own_material(record);
+        }
+        for record in &root.fills {
+            self.own_fill(record);
+        }
         for record in &root.build_ups {
             self.build_up(record);
         }
@@ -95,19 +106,27 @@ impl<'a> Assembly<'a> {
         self.overlaps();
         self.boundaries(root);
         self.openings_off_walls();
-        for record in &root.states {
-            self.state(record);
-        }
         for record in &root.sources {
             self.source(record);
         }
         for record in &root.targets {
             self.target(record);
         }
+        // Contacts name sources; states and changes name ducts, junctions and contacts.
+        self.fabric(root);
+        for record in &root.states {
+            self.state(record);
+        }
         for record in &root.changes {
             self.change(record);
         }
-        self.fabric(root);
+        self.changes_named(root);
+        for record in &root.strikes {
+            self.strike(record);
+        }
+        for record in &root.prices {
+            self.price(record);
+        }
         self.care(root.caution.as_ref());
         self.unreached();
         self.without_path();

@@ -160,6 +160,84 @@ impl Document {
         }
     }
 
+    /// Puts a value, given as TOML, into a list written in brackets, before position `at` counted
+    /// from 0; at the end where `at` is the length.
+    ///
+    /// # Errors
+    /// [`EditError`]; the document is then unchanged.
+    pub fn insert(&mut self, path: &str, at: usize, value: &str) -> Result<(), EditError> {
+        let mut new: Value = value.parse().map_err(|_| EditError::Value(value.to_owned()))?;
+        let list = self.list_of(path)?;
+        if at > list.len() {
+            return Err(missing(path, &at.to_string()));
+        }
+        // The new one stands on its line as its neighbour does.
+        let neighbour = list.get(at.min(list.len().saturating_sub(1)));
+        match neighbour.map(|v| v.decor().clone()) {
+            Some(decor) => *new.decor_mut() = decor,
+            None => new.decor_mut().clear(),
+        }
+        list.insert_formatted(at, new);
+        Ok(())
+    }
+
+    /// Moves an entry of a list written in brackets to another position, both counted from 0.
+    ///
+    /// # Errors
+    /// [`EditError`]; the document is then unchanged.
+    pub fn shift(&mut self, path: &str, from: usize, to: usize) -> Result<(), EditError> {
+        let list = self.list_of(path)?;
+        for at in [from, to] {
+            if at >= list.len() {
+                return Err(missing(path, &at.to_string()));
+            }
+        }
+        let moved = list.remove(from);
+        list.insert_formatted(to, moved);
+        Ok(())
+    }
+
+    /// Number of entries of a list written in brackets; `None` when there is no such list.
+    pub fn count(&self, path: &str) -> Option<usize> {
+        let mut copy = self.inner.clone();
+        let steps = steps(path)?;
+        let item = walk(copy.as_item_mut(), &steps)?.item()?;
+        item.as_array().map(toml_edit::Array::len)
+    }
+
+    fn list_of(&mut self, path: &str) -> Result<&mut toml_edit::Array, EditError> {
+        let steps = steps(path).ok_or_else(|| EditError::Path(path.to_owned()))?;
+        walk(self.inner.as_item_mut(), &steps)
+            .and_then(At::item)
+            .ok_or_else(|| missing(path, path))?
+            .as_array_mut()
+            .ok_or_else(|| EditError::Table(path.to_owned()))
+    }
+
+    /// Adds a table with texts to a list of tables, such as the stretches of a recording, and
+    /// makes the list where there is none.
+    ///
+    /// # Errors
+    /// [`EditError`]; the document is then unchanged.
+    pub fn push(&mut self, path: &str, texts: &[(&str, &str)]) -> Result<(), EditError> {
+        let (table, key) = self.table_of(path)?;
+        let mut new = toml_edit::Table::new();
+        for (name, text) in texts {
+            new.insert(name, toml_edit::value(*text));
+        }
+        match table.get_mut(&key) {
+            None => {
+                let mut list = toml_edit::ArrayOfTables::new();
+                list.push(new);
+                table.insert(&key, Item::ArrayOfTables(list));
+            }
+            Some(Item::ArrayOfTables(list)) => list.push(new),
+            Some(Item::Value(Value::Array(list))) => list.push(new.into_inline_table()),
+            Some(_) => return Err(EditError::Table(path.to_owned())),
+        }
+        Ok(())
+    }
+
     /// Adds text, such as a `[[change]]` with its keys, at the end. Nothing is added when the
     /// whole would not read any more.
     ///
@@ -193,6 +271,10 @@ impl Document {
             .ok_or_else(|| EditError::Missing { path: path.to_owned(), part: last })?;
         Ok((table, key))
     }
+}
+
+fn missing(path: &str, part: &str) -> EditError {
+    EditError::Missing { path: path.to_owned(), part: part.to_owned() }
 }
 
 fn steps(path: &str) -> Option<Vec<Step>> {

@@ -185,6 +185,13 @@ pub static PROJECT: Section = Section {
         ),
         opt("room", Kind::Records(&ROOM_SECTION), "rooms, and the outdoors", "[[room]]"),
         opt(
+            "material",
+            Kind::Records(&MATERIAL),
+            "boards, sheets and slabs of your own, for `board` in layers",
+            "[[material]]",
+        ),
+        opt("fill", Kind::Records(&FILL), "fills of your own, for `fill` in layers", "[[fill]]"),
+        opt(
             "build_up",
             Kind::Records(&BUILD_UP),
             "what walls, floors and leaves are made of",
@@ -210,6 +217,14 @@ pub static PROJECT: Section = Section {
             "limits a plan must keep",
             r#"limits = { budget = 4000 }"#,
         ),
+        opt("strike", Kind::Records(&STRIKE), "what is impossible here", "[[strike]]"),
+        opt("price", Kind::Records(&PRICE), "your own prices", "[[price]]"),
+        opt(
+            "library",
+            Kind::Table(&LIBRARY),
+            "comparisons kept from earlier projects",
+            r#"library = { folder = "../kept" }"#,
+        ),
         opt(
             "caution",
             Kind::Table(&CAUTION),
@@ -229,6 +244,13 @@ pub static BUILD_UP_FILE: Section = Section {
     keys: &[
         opt("wythe", Kind::Whole(1, i64::MAX), "version of the file format", "wythe = 1"),
         opt("title", Kind::Text, "title", r#"title = "Walls on offer""#),
+        opt(
+            "material",
+            Kind::Records(&MATERIAL),
+            "boards, sheets and slabs of your own, for `board` in layers",
+            "[[material]]",
+        ),
+        opt("fill", Kind::Records(&FILL), "fills of your own, for `fill` in layers", "[[fill]]"),
         req(
             "build_up",
             Kind::Records(&BUILD_UP),
@@ -578,6 +600,135 @@ pub static EXTRA: Section = Section {
     ],
 };
 
+/// `[[material]]`.
+pub static MATERIAL: Section = Section {
+    name: "material",
+    heading: "[[material]]",
+    help: "A board, sheet, pane or slab of your own, by a data sheet. What is not given is taken from the catalogue's material named by `like`.",
+    standing: true,
+    example: r#"[[material]]
+name = "dense acoustic board"
+like = "gypsum board"
+density = "1000 kg/m3"
+critical_frequency = "2500 Hz"
+thickness = "12.5 mm"
+source = "maker's sheet, 2024"
+
+[[build_up]]
+id = "heavier-lining"
+layers = [{ board = "dense acoustic board", thickness = "12.5 mm", count = 2 }]"#,
+    keys: &[
+        req(
+            "name",
+            Kind::Text,
+            "name that layers use; none of the catalogue's",
+            r#"name = "dense acoustic board""#,
+        ),
+        req(
+            "like",
+            Kind::Text,
+            "the catalogue's material it resembles most",
+            r#"like = "gypsum board""#,
+        ),
+        opt(
+            "density",
+            Kind::Quantity(Quantity::Density, 5.0, 20_000.0),
+            "density",
+            r#"density = "1000 kg/m3""#,
+        ),
+        opt(
+            "critical_frequency",
+            Kind::Quantity(Quantity::Frequency, 20.0, 100_000.0),
+            "critical frequency of one sheet of the `thickness` beside it",
+            r#"critical_frequency = "2500 Hz""#,
+        ),
+        opt(
+            "thickness",
+            length(0.0001, LEAF),
+            "thickness of the sheet that the critical frequency is of",
+            r#"thickness = "12.5 mm""#,
+        ),
+        opt(
+            "loss_factor",
+            Kind::Number(1e-6, 2.0),
+            "internal loss factor; what edges and fixings add is calculated",
+            "loss_factor = 0.015",
+        ),
+    ],
+};
+
+/// `[[fill]]`.
+pub static FILL: Section = Section {
+    name: "fill",
+    heading: "[[fill]]",
+    help: "A porous fill of your own, by a data sheet. What is not given is taken from the catalogue's fill named by `like`.",
+    standing: true,
+    example: "",
+    keys: &[
+        req(
+            "name",
+            Kind::Text,
+            "name that layers use; none of the catalogue's",
+            r#"name = "wood wool batt""#,
+        ),
+        req(
+            "like",
+            Kind::Text,
+            "the catalogue's fill it resembles most",
+            r#"like = "mineral wool""#,
+        ),
+        opt(
+            "flow_resistivity",
+            Kind::Quantity(Quantity::FlowResistivity, 100.0, 1e6),
+            "airflow resistivity",
+            r#"flow_resistivity = "7000 Pa s/m2""#,
+        ),
+        opt(
+            "density",
+            Kind::Quantity(Quantity::Density, 1.0, 500.0),
+            "density, for weights",
+            r#"density = "45 kg/m3""#,
+        ),
+    ],
+};
+
+/// One entry of `boxes`.
+pub static BOXES: Section = Section {
+    name: "boxes",
+    heading: "boxes",
+    help: "Electrical boxes set into the leaves of a build-up. What gets through them is a rough calculation from practice; published tests give their direction, not their size.",
+    standing: false,
+    example: "",
+    keys: &[
+        req(
+            "kind",
+            Kind::Word(&["perforated", "moulded", "airtight"]),
+            "shell with open knock-outs, moulded shell with fitting holes, or gasketed throughout",
+            r#"kind = "perforated""#,
+        ),
+        req(
+            "per_m2",
+            Kind::Number(0.0, 20.0),
+            "boxes, or pairs of them, per m² of the build-up",
+            "per_m2 = 0.2",
+        ),
+        def(
+            "placed",
+            Kind::Word(&["one face", "back to back", "same bay", "other bay"]),
+            "back to back",
+            "how the boxes of the two faces stand to each other; in one bay means at least 400 mm apart",
+            r#"placed = "other bay""#,
+        ),
+        def(
+            "sealed",
+            Kind::Flag,
+            "false",
+            "whether packed in putty or in a sealed hood",
+            "sealed = true",
+        ),
+    ],
+};
+
 /// `[[build_up]]`.
 pub static BUILD_UP: Section = Section {
     name: "build_up",
@@ -626,6 +777,12 @@ layers = [
             "rigid_bridges_per_m2 = 0.2",
         ),
         opt(
+            "boxes",
+            Kind::Records(&BOXES),
+            "electrical boxes set into its leaves",
+            r#"boxes = [{ kind = "perforated", per_m2 = 0.2, placed = "back to back" }]"#,
+        ),
+        opt(
             "cost_per_m2",
             Kind::Number(0.0, 1e9),
             "material and labour per m², in the project's currency",
@@ -645,6 +802,10 @@ pub const FRAMES: &[&str] = &[
     "separate steel studs",
     "common window frame",
     "separate window frames",
+    "light wall ties",
+    "heavy wall ties",
+    "rigid hangers",
+    "resilient hangers",
 ];
 
 /// One entry of `layers`.
@@ -710,13 +871,13 @@ pub static LAYER: Section = Section {
         opt(
             "spacing",
             length(0.05, 10.0),
-            "cavity: studs or joists, centre to centre",
+            "cavity: studs or joists, centre to centre; ties and hangers, along a row",
             r#"spacing = "600 mm""#,
         ),
         opt(
             "screw_spacing",
             length(0.02, 3.0),
-            "cavity: screws along a stud",
+            "cavity: screws along a stud; for ties and hangers, from row to row",
             r#"screw_spacing = "300 mm""#,
         ),
         opt(
@@ -870,6 +1031,12 @@ pub static OPENING: Section = Section {
             r#"seals = { head = "compression", jambs = "compression", sill = "none", gap = "6 mm" }"#,
         ),
         def("keyhole", Kind::Flag, "false", "whether there is an open keyhole", "keyhole = true"),
+        opt(
+            "letter_plate",
+            Kind::Word(&["loose flap", "brush", "compression"]),
+            "a letter plate in the leaf, by what closes its flap",
+            r#"letter_plate = "brush""#,
+        ),
         def(
             "state",
             Kind::Text,
@@ -942,16 +1109,28 @@ pub static LEAK: Section = Section {
 pub static STATE: Section = Section {
     name: "state",
     heading: "[[state]]",
-    help: "A named state of the building: which openings stand otherwise than described.",
+    help: "A named state of the building: which openings stand otherwise than described, what is plugged, which changes are made. Recordings name the state they were made in.",
     standing: true,
     example: "",
     keys: &[
         req("name", Kind::Text, "name of the state", r#"name = "both lobby doors open""#),
-        req(
+        opt(
             "openings",
             Kind::Pairs,
             "openings by id, with `closed`, `open`, `taped` or `ajar 50 mm`",
             r#"openings = { lobby-door = "open" }"#,
+        ),
+        opt(
+            "plugged",
+            Kind::Texts(1, 200),
+            "ducts, vents and leaks by id that are plugged",
+            r#"plugged = ["transfer-duct"]"#,
+        ),
+        opt(
+            "made",
+            Kind::Texts(1, 200),
+            "changes by id that are made in it: before and after",
+            r#"made = ["drop-seal"]"#,
         ),
     ],
 };
@@ -1080,6 +1259,19 @@ action = [{ do = "seal", opening = "lobby-door", sill = "drop seal" }]"#,
             "whether it can be taken back without a trace",
             "reversible = true",
         ),
+        def(
+            "skill",
+            Kind::Word(&["anyone", "handy", "trade", "licensed"]),
+            "handy",
+            "who can do it",
+            r#"skill = "trade""#,
+        ),
+        opt(
+            "not_with",
+            Kind::Texts(1, 100),
+            "changes by id that cannot be made together with it",
+            r#"not_with = ["heavier-leaf"]"#,
+        ),
         req(
             "action",
             Kind::Records(&ACTION),
@@ -1090,20 +1282,44 @@ action = [{ do = "seal", opening = "lobby-door", sill = "drop seal" }]"#,
 };
 
 /// Words of `do`.
-pub const ACTIONS: &[&str] = &["rebuild", "seal", "leaf", "close", "absorb", "quieter"];
+pub const ACTIONS: &[&str] = &[
+    "rebuild",
+    "seal",
+    "leaf",
+    "second door",
+    "close",
+    "plug",
+    "absorb",
+    "silence",
+    "mount",
+    "cut bridges",
+    "cut junction",
+    "earlier",
+    "quieter",
+];
 
 /// `action` of a change.
 pub static ACTION: Section = Section {
     name: "action",
     heading: "action",
-    help: "`rebuild` (boundary, build_up); `seal` (opening, head, jambs, sill); `leaf` (opening, leaf); `close` (leak); `absorb` (room, finish, area); `quieter` (room, by).",
+    help: "`rebuild` (boundary, build_up); `seal` (opening, head, jambs, sill); `leaf` (opening, leaf); `second door` (opening, leaf, depth, lined); `close` (leak); `plug` (way); `absorb` (room, finish, area); `silence` (duct, loss); `mount` (contact, mount, area, mass); `cut bridges` (boundary); `cut junction` (junction); `earlier` (room, hours); `quieter` (room, by).",
     standing: true,
     example: "",
     keys: &[
         req("do", Kind::Word(ACTIONS), "what is done", r#"do = "seal""#),
-        opt("boundary", Kind::Text, "rebuild: boundary by id", r#"boundary = "hall-lobby""#),
+        opt(
+            "boundary",
+            Kind::Text,
+            "rebuild, cut bridges: boundary by id",
+            r#"boundary = "hall-lobby""#,
+        ),
         opt("build_up", Kind::Text, "rebuild: its new build-up", r#"build_up = "split-frame""#),
-        opt("opening", Kind::Text, "seal, leaf: opening by id", r#"opening = "lobby-door""#),
+        opt(
+            "opening",
+            Kind::Text,
+            "seal, leaf, second door: opening by id",
+            r#"opening = "lobby-door""#,
+        ),
         opt("head", Kind::Word(SEALS), "seal: new seal of the top edge", r#"head = "compression""#),
         opt(
             "jambs",
@@ -1123,9 +1339,50 @@ pub static ACTION: Section = Section {
             "seal: width the new seals close; the present gap where not given",
             r#"gap = "3 mm""#,
         ),
-        opt("leaf", Kind::Text, "leaf: new leaf, as in an opening", r#"leaf = "steel door""#),
+        opt(
+            "leaf",
+            Kind::Text,
+            "leaf, second door: new leaf, as in an opening",
+            r#"leaf = "steel door""#,
+        ),
+        opt(
+            "depth",
+            length(0.02, 5.0),
+            "second door: clear distance between the leaves",
+            r#"depth = "250 mm""#,
+        ),
+        def(
+            "lined",
+            Kind::Flag,
+            "false",
+            "second door: whether the reveal is lined with absorbing board",
+            "lined = true",
+        ),
+        opt("way", Kind::Text, "plug: duct, vent or leak by id", r#"way = "old-flue""#),
+        opt("duct", Kind::Text, "silence: duct by id", r#"duct = "supply""#),
+        opt(
+            "loss",
+            Kind::OneOf(&[Kind::Text, Kind::Bands(Quantity::Difference, 0.0, 100.0)]),
+            "silence: insertion loss of the new silencer, a CSV file with the header `frequency_hz,loss_db` or per band",
+            r#"loss = { unit = "dB", 63 = 6, 125 = 11, 250 = 19, 500 = 28 }"#,
+        ),
+        opt("contact", Kind::Text, "mount: what shakes the floor, by id", r#"contact = "kit""#),
+        opt(
+            "mount",
+            Kind::Table(&MOUNT),
+            "mount: the mounting",
+            r#"mount = { natural_frequency = "10 Hz" }"#,
+        ),
+        opt(
+            "mass",
+            Kind::Quantity(Quantity::SurfaceMass, 0.1, 5000.0),
+            "mount: mass of the riser or floating floor",
+            r#"mass = "60 kg/m2""#,
+        ),
+        opt("junction", Kind::Text, "cut junction: junction by id", r#"junction = "deck""#),
+        opt("hours", Kind::Text, "earlier: the new hours", r#"hours = "15:00-19:00""#),
         opt("leak", Kind::Text, "close: leak by id", r#"leak = "ceiling-slit""#),
-        opt("room", Kind::Text, "absorb, quieter: room by id", r#"room = "lobby""#),
+        opt("room", Kind::Text, "absorb, earlier, quieter: room by id", r#"room = "lobby""#),
         opt(
             "finish",
             Kind::Text,
@@ -1135,7 +1392,7 @@ pub static ACTION: Section = Section {
         opt(
             "area",
             Kind::Quantity(Quantity::Area, 0.001, 1e5),
-            "absorb: its area",
+            "absorb, mount: its area",
             r#"area = "6 m2""#,
         ),
         opt(
@@ -1169,12 +1426,100 @@ pub static LIMITS: Section = Section {
             "thickness that may be lost on a boundary",
             r#"thickness = "120 mm""#,
         ),
+        opt(
+            "height",
+            length(0.5, 50.0),
+            "least clear height a room must keep",
+            r#"height = "2.4 m""#,
+        ),
         def(
             "reversible_only",
             Kind::Flag,
             "false",
             "whether only changes that can be taken back may be made",
             "reversible_only = true",
+        ),
+    ],
+};
+
+/// `[[strike]]`.
+pub static STRIKE: Section = Section {
+    name: "strike",
+    heading: "[[strike]]",
+    help: "Something that is impossible here, whatever it would gain: it is left out of every plan. What stands in it must all fit.",
+    standing: false,
+    example: r#"[[strike]]
+words = "second door"
+why = "the stair landing is too small""#,
+    keys: &[
+        opt(
+            "change",
+            Kind::Text,
+            "a change by id, also one the program thinks of",
+            r#"change = "hall-door-seals-all-round""#,
+        ),
+        opt(
+            "element",
+            Kind::Text,
+            "every change of this element",
+            r#"element = "lobby absorption""#,
+        ),
+        opt("words", Kind::Text, "every change whose title holds this", r#"words = "clips""#),
+        opt("why", Kind::Text, "why", r#"why = "the lease forbids it""#),
+    ],
+};
+
+/// `[[price]]`.
+pub static PRICE: Section = Section {
+    name: "price",
+    heading: "[[price]]",
+    help: "A price of your own. It fits every line of the buying list that holds its words, in the same unit; of several the one with most words counts. The item `labour` in `h` is the price of an hour.",
+    standing: false,
+    example: r#"[[price]]
+item = "gypsum board 15.9 mm"
+unit = "sheets"
+price = 21.5
+hours = 0.7
+source = "yard by the canal, 3 April""#,
+    keys: &[
+        req("item", Kind::Text, "words the line must hold", r#"item = "gypsum board 15.9 mm""#),
+        req(
+            "unit",
+            Kind::Text,
+            "unit as the buying list prints it: `sheets`, `tubes`, `screws`, `m`, `m2`, `pieces`, `h`",
+            r#"unit = "sheets""#,
+        ),
+        req("price", Kind::Number(0.0, 1e9), "price of one", "price = 21.5"),
+        opt("hours", Kind::Number(0.0, 10_000.0), "hours of work for one", "hours = 0.7"),
+        def("invented", Kind::Flag, "false", "whether it is invented", "invented = true"),
+        opt(
+            "source",
+            Kind::Text,
+            "where and when it was asked for",
+            r#"source = "yard by the canal, 3 April""#,
+        ),
+    ],
+};
+
+/// `[library]`.
+pub static LIBRARY: Section = Section {
+    name: "library",
+    heading: "[library]",
+    help: "Comparisons kept from earlier projects by `wythe keep`. What they say about a kind of construction moves the prediction and narrows its spread.",
+    standing: false,
+    example: "",
+    keys: &[
+        req(
+            "folder",
+            Kind::Text,
+            "the folder, relative to the project or absolute",
+            r#"folder = "../kept""#,
+        ),
+        opt(
+            "leave_out",
+            Kind::Texts(1, 1000),
+            "comparisons by name that do not count here",
+            r#"leave_out = ["mill-hall-wall"]"#,
         ),
     ],
 };
@@ -1370,10 +1715,23 @@ pub static CHANNEL: Section = Section {
         ),
         def(
             "kind",
-            Kind::Word(&["position", "corner", "near source", "on facade", "before facade"]),
+            Kind::Word(&[
+                "position",
+                "corner",
+                "near source",
+                "near surface",
+                "on facade",
+                "before facade",
+            ]),
             "position",
-            "what the position is good for; `before facade` is 2 m in front of it",
+            "what the position is good for; `near surface` is a hand's breadth from what `at` names, `before facade` 2 m in front of it",
             r#"kind = "position""#,
+        ),
+        opt(
+            "at",
+            Kind::Text,
+            "near surface: the opening or boundary by id",
+            r#"at = "lobby-door""#,
         ),
         opt(
             "correction",
@@ -1486,8 +1844,11 @@ pub static SECTIONS: &[&Section] = &[
     &PEOPLE,
     &FINISHES,
     &EXTRA,
+    &MATERIAL,
+    &FILL,
     &BUILD_UP,
     &LAYER,
+    &BOXES,
     &BOUNDARY,
     &OPENING,
     &SEALS_SECTION,
@@ -1504,6 +1865,9 @@ pub static SECTIONS: &[&Section] = &[
     &CHANGE,
     &ACTION,
     &LIMITS,
+    &STRIKE,
+    &PRICE,
+    &LIBRARY,
     &CAUTION,
     &APPLIANCE,
     &SURVEY,

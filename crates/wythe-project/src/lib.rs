@@ -22,6 +22,7 @@ mod criterion;
 mod document;
 mod files;
 pub mod keys;
+mod library;
 mod problem;
 pub mod quantity;
 mod read;
@@ -38,8 +39,11 @@ mod words;
 
 pub use document::{Document, EditError, fingerprint};
 pub use files::{Files, LARGEST_TEXT, MemoryFiles, refused_path};
+pub use library::{LibraryError, read_comparison, write_comparison};
 pub use problem::{FileText, Noted, Problem};
-pub use read::{BuildUpReading, PROJECT_FILE, Project, Reading, SURVEY_FILE, read, read_build_ups};
+pub use read::{
+    BuildUpReading, LibraryUse, PROJECT_FILE, Project, Reading, SURVEY_FILE, read, read_build_ups,
+};
 pub use reference::reference_markdown;
 pub use schema::{schema, survey_schema};
 pub use survey::Survey;

@@ -13,6 +13,8 @@ pub enum Quantity {
     Volume,
     /// kg/m².
     SurfaceMass,
+    /// kg/m³.
+    Density,
     /// dB re 20 µPa, without weighting.
     Level,
     /// dB.
@@ -77,6 +79,7 @@ impl Quantity {
             Quantity::Area => "area",
             Quantity::Volume => "volume",
             Quantity::SurfaceMass => "mass per area",
+            Quantity::Density => "density",
             Quantity::Level => "sound level",
             Quantity::Difference => "level difference",
             Quantity::Time => "time",
@@ -98,6 +101,7 @@ impl Quantity {
             }
             Quantity::Area => "`\"10 m2\"`, `\"10 m²\"`, `\"108 ft2\"`",
             Quantity::Volume => "`\"60 m3\"`, `\"2100 ft3\"`",
+            Quantity::Density => "`\"750 kg/m3\"`, `\"47 lb/ft3\"`",
             Quantity::SurfaceMass => "`\"11.5 kg/m2\"`, `\"2.3 lb/ft2\"`, `\"2.3 psf\"`",
             Quantity::Level => "`\"35 dB\"`, `\"108 dB Leq\"`",
             Quantity::Difference => "`\"6 dB\"`",
@@ -121,6 +125,7 @@ impl Quantity {
             Quantity::Area => "m2",
             Quantity::Volume => "m3",
             Quantity::SurfaceMass => "kg/m2",
+            Quantity::Density => "kg/m3",
             Quantity::Level | Quantity::Difference => "dB",
             Quantity::Time => "s",
             Quantity::Frequency => "Hz",
@@ -157,6 +162,12 @@ impl Quantity {
                     "kg/m2" => 1.0,
                     "g/m2" => 1e-3,
                     "lb/ft2" | "lbs/ft2" | "psf" => POUND / (FOOT * FOOT),
+                    _ => return None,
+                },
+                Quantity::Density => match u.as_str() {
+                    "kg/m3" => 1.0,
+                    "g/cm3" => 1000.0,
+                    "lb/ft3" | "lbs/ft3" | "pcf" => POUND / (FOOT * FOOT * FOOT),
                     _ => return None,
                 },
                 Quantity::Level => match u.as_str() {

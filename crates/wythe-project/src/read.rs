@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use toml_edit::TableLike;
 use wythe_bands::{Air, Remark};
 use wythe_building::{Building, Limits};
-use wythe_partition::BuildUp;
+use wythe_partition::{BuildUp, OwnCatalogue};
 
 use crate::assembly::Assembly;
 use crate::files::{Files, Unreadable, read_text, refused_path};
@@ -28,6 +28,17 @@ pub struct Project {
     pub survey: Option<Survey>,
     /// The user's notes.
     pub notes: Option<String>,
+    /// The library of kept comparisons it uses, if any.
+    pub library: Option<LibraryUse>,
+}
+
+/// Which library of kept comparisons a project uses.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LibraryUse {
+    /// The folder, relative to the project or absolute.
+    pub folder: String,
+    /// Comparisons by name that do not count.
+    pub leave_out: Vec<String>,
 }
 
 /// Everything reading a project gives.
@@ -60,6 +71,8 @@ impl Reading {
 pub struct BuildUpReading {
     /// The build-ups, in order; empty when there are errors.
     pub build_ups: Vec<BuildUp>,
+    /// Materials and fills of the user's own.
+    pub own: OwnCatalogue,
     /// What cannot be used.
     pub errors: Vec<Problem>,
     /// What has to be said beside them.
@@ -116,6 +129,12 @@ pub fn read(files: &dyn Files) -> Reading {
         building,
         survey: survey.filter(|_| survey_fine),
         notes: root.notes.clone(),
+        library: root.library.as_ref().and_then(|record| {
+            Some(LibraryUse {
+                folder: record.text("folder")?.to_owned(),
+                leave_out: record.texts("leave_out").iter().map(|(w, _)| w.clone()).collect(),
+            })
+        }),
     });
     let (errors, remarks, assumed, unknown, texts) = close(notes);
     Reading { project, errors, remarks, assumed, unknown, texts }
@@ -125,6 +144,7 @@ pub fn read(files: &dyn Files) -> Reading {
 pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
     let mut notes = Notes::default();
     let mut build_ups = Vec::new();
+    let mut own = OwnCatalogue::default();
     match read_text(files, name, 0) {
         Err(error) => {
             let file = notes.add_text(name, String::new());
@@ -148,11 +168,14 @@ pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
                 let record = top(&mut notes, file, document.as_table(), section);
                 let root = Root {
                     only_build_ups: true,
+                    materials: record.records("material").to_vec(),
+                    fills: record.records("fill").to_vec(),
                     build_ups: record.records("build_up").to_vec(),
                     ..Root::default()
                 };
                 let mut assembly = Assembly::new(files, &mut notes);
-                build_ups = assembly.building(&root).build_ups;
+                let building = assembly.building(&root);
+                (build_ups, own) = (building.build_ups, building.own);
             }
             if slipped {
                 keep_local(&mut notes, 0);
@@ -163,7 +186,7 @@ pub fn read_build_ups(files: &dyn Files, name: &str) -> BuildUpReading {
     if !errors.is_empty() {
         build_ups.clear();
     }
-    BuildUpReading { build_ups, errors, remarks, assumed, unknown, texts }
+    BuildUpReading { build_ups, own, errors, remarks, assumed, unknown, texts }
 }
 
 type Closed = (Vec<Problem>, Vec<Remark>, Vec<Noted>, Vec<Noted>, Vec<FileText>);
@@ -213,8 +236,13 @@ pub(crate) struct Root {
     pub air: Option<Record>,
     pub defaults: Option<Record>,
     pub limits: Option<Record>,
+    pub library: Option<Record>,
+    pub strikes: Vec<Record>,
+    pub prices: Vec<Record>,
     pub caution: Option<Record>,
     pub rooms: Vec<Record>,
+    pub materials: Vec<Record>,
+    pub fills: Vec<Record>,
     pub build_ups: Vec<Record>,
     pub boundaries: Vec<Record>,
     pub junctions: Vec<Record>,
@@ -340,6 +368,7 @@ impl Loader<'_> {
             ("air", &mut root.air),
             ("defaults", &mut root.defaults),
             ("limits", &mut root.limits),
+            ("library", &mut root.library),
             ("caution", &mut root.caution),
         ] {
             let Some(table) = record.record(key) else { continue };
@@ -355,6 +384,8 @@ impl Loader<'_> {
             }
         }
         root.rooms.extend_from_slice(record.records("room"));
+        root.materials.extend_from_slice(record.records("material"));
+        root.fills.extend_from_slice(record.records("fill"));
         root.build_ups.extend_from_slice(record.records("build_up"));
         root.boundaries.extend_from_slice(record.records("boundary"));
         root.junctions.extend_from_slice(record.records("junction"));
@@ -365,6 +396,8 @@ impl Loader<'_> {
         root.sources.extend_from_slice(record.records("source"));
         root.targets.extend_from_slice(record.records("target"));
         root.changes.extend_from_slice(record.records("change"));
+        root.strikes.extend_from_slice(record.records("strike"));
+        root.prices.extend_from_slice(record.records("price"));
     }
 }
 
@@ -411,6 +444,7 @@ pub(crate) fn limits(record: Option<&Record>) -> Limits {
         currency: record.text("currency").map(str::to_owned),
         added_mass: record.number("added_mass").map(wythe_bands::SurfaceMass),
         thickness: record.number("thickness").map(wythe_bands::Metre),
+        height: record.number("height").map(wythe_bands::Metre),
         reversible_only: record.flag("reversible_only").unwrap_or(false),
     }
 }

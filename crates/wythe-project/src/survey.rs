@@ -123,12 +123,23 @@ pub struct Channel {
     pub place: Option<String>,
     /// What the position is good for.
     pub kind: PositionKind,
+    /// The opening or boundary a microphone close to a surface was at.
+    pub at: Option<Surface>,
     /// Correction curve of the microphone: path of a CSV file.
     pub correction: Option<String>,
     /// Its own calibration, if any.
     pub calibration: Option<Calibration>,
     /// How well it is known.
     pub standpoint: Standpoint,
+}
+
+/// A surface a microphone was close to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Surface {
+    /// The boundary.
+    pub boundary: wythe_building::BoundaryIndex,
+    /// The opening in it by id; `None` for the wall or floor itself.
+    pub opening: Option<String>,
 }
 
 /// Kinds of position.
@@ -145,6 +156,8 @@ pub enum PositionKind {
     OnFacade,
     /// Outside, 2 m before the facade.
     BeforeFacade,
+    /// A hand's breadth from a surface, which [`Channel::at`] names.
+    NearSurface,
 }
 
 /// A stretch of a recording.
@@ -317,8 +330,10 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
                 Some("near source") => PositionKind::NearSource,
                 Some("on facade") => PositionKind::OnFacade,
                 Some("before facade") => PositionKind::BeforeFacade,
+                Some("near surface") => PositionKind::NearSurface,
                 _ => PositionKind::Position,
             },
+            at: surface(notes, channel, building, room),
             correction: inside(notes, channel, "correction", "microphones/seven.csv"),
             calibration: channel.record("calibration").and_then(|c| self::calibration(notes, c)),
             standpoint: channel.standpoint(),
@@ -527,6 +542,70 @@ pub(crate) fn decay_times(record: &Record, key: &str) -> Option<Spectrum<Seconds
         Value::Bands(table) => Some(table.to_thirds(|t| t).map(|_, t| Seconds(t))),
         Value::Quantity(_, t) => Some(Spectrum::from_fn(|_| Seconds(*t))),
         _ => None,
+    }
+}
+
+/// What a microphone close to a surface was at; a message where that cannot be told.
+fn surface(
+    notes: &mut Notes,
+    record: &Record,
+    building: &Building,
+    room: RoomIndex,
+) -> Option<Surface> {
+    let near = record.text("kind") == Some("near surface");
+    match (near, record.text("at")) {
+        (false, None) => None,
+        (false, Some(_)) => {
+            let text = format!("{}: `at` belongs to `kind = \"near surface\"`", record.label);
+            notes.problem("project::misplaced", record.at("at"), text, "take it out");
+            None
+        }
+        (true, None) => {
+            let text = format!("{}: nobody says which surface it was at", record.label);
+            let help = "for example `at = \"lobby-door\"`, an opening or a boundary by id";
+            notes.problem("project::missing", record.at("kind"), text, help);
+            None
+        }
+        (true, Some(id)) => {
+            let found = building.boundaries.iter().enumerate().find_map(|(i, b)| {
+                let boundary = wythe_building::BoundaryIndex(i);
+                if b.id == id {
+                    return Some((b, Surface { boundary, opening: None }));
+                }
+                let opening = b.openings.iter().find(|o| o.id == id)?;
+                Some((b, Surface { boundary, opening: Some(opening.id.clone()) }))
+            });
+            match found {
+                Some((b, surface)) if b.rooms.contains(&room) => Some(surface),
+                Some((b, _)) => {
+                    let text = format!(
+                        "{}: `{}` is not a surface of its room",
+                        record.label,
+                        short(b.name())
+                    );
+                    let help = "name an opening or a boundary of the room the microphone stood in";
+                    notes.problem("project::misplaced", record.at("at"), text, help);
+                    None
+                }
+                None => {
+                    let known: Vec<&str> = building
+                        .boundaries
+                        .iter()
+                        .flat_map(|b| {
+                            b.openings.iter().map(|o| o.id.as_str()).chain([b.id.as_str()])
+                        })
+                        .collect();
+                    let help = hint(id, &known);
+                    let text = format!(
+                        "{}: there is no opening or boundary `{}`",
+                        record.label,
+                        short(id)
+                    );
+                    notes.problem("project::unknown-boundary", record.at("at"), text, help);
+                    None
+                }
+            }
+        }
     }
 }
 

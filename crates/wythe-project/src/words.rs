@@ -17,20 +17,6 @@ pub(crate) fn joint(word: &str) -> Joint {
     }
 }
 
-pub(crate) fn frame_kind(word: &str) -> Option<FrameKind> {
-    Some(match word {
-        "timber studs" => FrameKind::TimberStuds,
-        "staggered timber studs" => FrameKind::StaggeredTimberStuds,
-        "separate timber studs" => FrameKind::SeparateTimberStuds,
-        "light steel studs" => FrameKind::LightSteelStuds,
-        "load-bearing steel studs" => FrameKind::LoadBearingSteelStuds,
-        "separate steel studs" => FrameKind::SeparateSteelStuds,
-        "common window frame" => FrameKind::CommonWindowFrame,
-        "separate window frames" => FrameKind::SeparateWindowFrames,
-        _ => return None,
-    })
-}
-
 pub(crate) fn seal_kind(word: &str) -> SealKind {
     match word {
         "compression" => SealKind::Compression,
@@ -115,6 +101,7 @@ pub(crate) fn leaf(text: &str) -> Result<BuildUp, LeafError> {
             standing: Standing::Assumed,
             source: Some("leaf by words; common practice, no source".to_owned()),
         },
+        boxes: Vec::new(),
     };
     if *kind == "double glazing" {
         let size = size.unwrap_or("4/16/4 mm");
@@ -168,6 +155,7 @@ pub(crate) fn leaf(text: &str) -> Result<BuildUp, LeafError> {
                 material: "mineral wool".to_owned(),
                 depth: Metre(depth),
                 flow_resistivity: None,
+                own: None,
             };
             vec![
                 board("steel sheet", skin),
@@ -195,6 +183,7 @@ fn board(material: &str, thickness: f64) -> Layer {
         joined: Joint::Screwed,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 

@@ -3,7 +3,7 @@
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex64;
 use wythe_bands::weighting::Weighting;
-use wythe_bands::{Remark, Seconds};
+use wythe_bands::{Band, Remark, Seconds};
 
 use crate::RecordingError;
 use crate::alignment::{Alignment, LARGEST_SCATTER, robust_line};
@@ -90,11 +90,21 @@ pub fn align_recordings<'a>(
     Ok(Alignment { offset: Seconds(at_0), ppm: e * 1e6, scatter, blocks })
 }
 
+/// Signals whose levels are compared: what comes through a wall is mostly bass, and a weighted level is
+/// that of the room's own noise.
+const COMPARED: [Signal; 5] = [
+    Signal::Weighted(Weighting::A),
+    Signal::Band(Band::HZ_63),
+    Signal::Band(Band::HZ_100),
+    Signal::Band(Band::HZ_500),
+    Signal::Band(Band::HZ_1000),
+];
+
 /// Seconds by which the second recording shows an event later than the first.
 fn coarse_offset(histories: [&History; 2]) -> Result<f64, RecordingError> {
     let step = histories[0].row_length().0.max(histories[1].row_length().0);
-    let levels = |h: &History| -> Vec<f64> {
-        let energy = h.energy(Signal::Weighted(Weighting::A));
+    let levels = |h: &History, signal: Signal| -> Vec<f64> {
+        let energy = h.energy(signal);
         let merge = (step / h.row_length().0).round().max(1.0) as usize;
         let levels: Vec<f64> = energy
             .chunks(merge)
@@ -114,21 +124,49 @@ fn coarse_offset(histories: [&History; 2]) -> Result<f64, RecordingError> {
             })
             .collect()
     };
-    let (x, y) = (levels(histories[0]), levels(histories[1]));
-    let size = (x.len() + y.len()).next_power_of_two().max(64);
-    let correlation = correlate(&x, &y, size, 0.0)?;
-    let best = (0..size).max_by(|a, b| correlation[*a].total_cmp(&correlation[*b])).unwrap_or(0);
-    let whole =
-        (x.iter().map(|v| v * v).sum::<f64>() * y.iter().map(|v| v * v).sum::<f64>()).sqrt();
-    let rms = (correlation.iter().map(|v| v * v).sum::<f64>() / size as f64).sqrt();
-    // The inverse transform is not divided by its size.
-    if !(correlation[best] > 5.0 * rms || correlation[best] > 0.4 * whole * size as f64) {
+    // Every signal counts by its own spread, so that none drowns the others.
+    let mut sum: Vec<f64> = Vec::new();
+    let (mut rows, mut count) = ([0usize; 2], 0.0);
+    for signal in COMPARED {
+        let (x, y) = (levels(histories[0], signal), levels(histories[1], signal));
+        let norm = |v: &[f64]| v.iter().map(|v| v * v).sum::<f64>().sqrt();
+        let whole = norm(&x) * norm(&y);
+        if !(whole > 0.0) {
+            continue;
+        }
+        rows = [x.len(), y.len()];
+        let size = (x.len() + y.len()).next_power_of_two().max(64);
+        let correlation = correlate(&x, &y, size, 0.0)?;
+        sum.resize(size, 0.0);
+        // The inverse transform is not divided by its size.
+        for (s, c) in sum.iter_mut().zip(&correlation) {
+            *s += c / (whole * size as f64);
+        }
+        count += 1.0;
+    }
+    let size = sum.len();
+    let lag = |k: usize| if k > size / 2 { k as i64 - size as i64 } else { k as i64 };
+    // Rows that both have at a lag; a match of a few seconds at an end is chance.
+    let common = |k: usize| {
+        let [a, b] = rows.map(|r| r as i64);
+        a.min(b - lag(k)) - (-lag(k)).max(0)
+    };
+    let enough = (5.0 * BLOCK / step) as i64;
+    let best = (0..size)
+        .filter(|k| common(*k) >= enough)
+        .max_by(|a, b| sum[*a].total_cmp(&sum[*b]))
+        .ok_or(RecordingError::TooShort {
+            what: "aligning two recorders",
+            needed: 5.0 * BLOCK,
+            present: rows[0].min(rows[1]) as f64 * step,
+        })?;
+    let rms = (sum.iter().map(|v| v * v).sum::<f64>() / size as f64).sqrt();
+    if !(sum[best] > 6.0 * rms || sum[best] > 0.4 * count) {
         return Err(RecordingError::NotAligned(
             "their levels do not go up and down together".into(),
         ));
     }
-    let lag = if best > size / 2 { best as i64 - size as i64 } else { best as i64 };
-    Ok(lag as f64 * step)
+    Ok(lag(best) as f64 * step)
 }
 
 /// Correlation of y against x; `white` between 0 and 1 flattens the spectrum that far.

@@ -18,8 +18,9 @@
 //! - the standard deviation is the larger of the formula for steady noise and of a jackknife over ten
 //!   interleaved parts of the recording, because music is not steady;
 //! - everything is done with half the segment as well. What arrives after a segment's end counts as
-//!   noise, so a difference that still shrinks by a decibel when the segment doubles is no value, only
-//!   an upper limit: a microphone in the reverberant field of the source room does this;
+//!   noise, so a difference that still shrinks by more than half a decibel when the segment doubles is no
+//!   value, only an upper limit: a microphone in the reverberant field of the source room does this. A
+//!   smaller movement is put back once more, since what is missing falls off as one over the length;
 //! - two limits belong to every band: the difference is at least and at most so much.
 //!
 //! Sources: J. S. Bendat and A. G. Piersol (multiple and partial coherence, from memory); jackknife as
@@ -506,14 +507,12 @@ impl Ensemble {
                 let moved = (there && h.clean > 0.0 && h.xx > 0.0 && h.bins >= 2.0)
                     .then(|| 10.0 * ((h.xx / h.clean) / (s.xx / s.clean)).log10());
                 let settled = moved.is_none_or(|m| m <= UNSETTLED + 1.5 * relative);
-                // What is still missing is taken for as much again as the last doubling brought.
-                let missing = moved.map_or(0.0, |m| m.max(0.0));
                 let (low, high) = (s.clean - NINETY * sd, s.clean + NINETY * sd);
                 Some((
                     band,
                     Recovered {
                         share: there.then(|| db((s.clean / s.yy).min(1.0))),
-                        deviation: there.then(|| LevelDifference(relative.hypot(missing / 2.0))),
+                        deviation: there.then_some(LevelDifference(relative)),
                         at_most: LevelDifference(
                             db((high.max(NINETY * floor) / s.yy).min(1.0)).0.min(0.0),
                         ),
@@ -540,7 +539,14 @@ impl Ensemble {
             let Some(mut r) = out.get(band) else { continue };
             let faint = r.deviation.is_none_or(|d| d.0 >= CLEAR);
             r.settled &= !(faint && others > UNSETTLED);
-            r.share = r.share.filter(|_| r.settled);
+            // What ends after a segment falls off as one over its length, so as much is still missing as
+            // the last doubling brought. It is put back, and half of it is doubt.
+            let own = r.moved.filter(|_| !faint).map_or(others, |m| (m.0 + others) / 2.0);
+            let missing = own.max(0.0);
+            let back = |d: LevelDifference| LevelDifference((d.0 + missing).min(0.0));
+            r.share = r.share.filter(|_| r.settled).map(back);
+            r.at_most = back(r.at_most);
+            r.deviation = r.deviation.map(|d| LevelDifference(d.0.hypot(missing / 2.0)));
             out.set(band, r);
         }
         out

@@ -1,8 +1,10 @@
 //! The building as the recordings show it, so that changes are judged where they would be made.
 
-use wythe_bands::Metre;
-use wythe_building::{Building, Leak, LeakShape};
+use wythe_building::{Action, BuildUpIndex, Building};
 use wythe_findings::{Cause, Fault, Posterior};
+use wythe_partition::{Board, BuildUp, Construction, Joint, Layer};
+
+use crate::work::{Piece, work};
 
 /// A fault is taken as there from this probability on: it is then likelier present than not.
 const TAKEN_AS_THERE: f64 = 0.5;
@@ -12,6 +14,10 @@ const TAKEN_AS_THERE: f64 = 0.5;
 ///
 /// Faults that stand in for each other count together, and only the likeliest of them is put in:
 /// that a door leaks can be sure while the edge is not.
+///
+/// A fault of a wall stays where a change leaves that part of the wall alone: boards put onto a leaf
+/// that is lighter than described hang on the lighter leaf. Where a change rebuilds the part, the
+/// fault goes with it.
 ///
 /// Not taken over: the error of the prediction itself, which the posterior corrects as well but
 /// which belongs to no element.
@@ -37,9 +43,7 @@ pub fn as_found(building: &Building, posterior: &Posterior) -> (Building, Vec<us
         if finding.probability + rivals < TAKEN_AS_THERE {
             continue;
         }
-        if finding.cause.fault == Fault::OpenJoint {
-            make_room_for_joint(&mut out, &finding.cause);
-        }
+        carry_over(building, &mut out, &finding.cause, finding.size);
         finding.cause.apply(&mut out, finding.size);
         made.push(i);
     }
@@ -47,20 +51,130 @@ pub fn as_found(building: &Building, posterior: &Posterior) -> (Building, Vec<us
     (out, made)
 }
 
-/// An open joint is a leak of its own, which the description does not have; its width and length
-/// are set by [`Cause::apply`].
-fn make_room_for_joint(building: &mut Building, cause: &Cause) {
-    let Some(boundary) = building.boundaries.get_mut(cause.boundary.0) else { return };
-    let id = format!("{} joint", boundary.id);
-    if boundary.leaks.iter().any(|l| l.id == id) {
+/// Puts a fault of a wall into the build-ups that changes on offer would give the same wall, as far
+/// as they leave the faulty part alone.
+fn carry_over(described: &Building, out: &mut Building, cause: &Cause, size: f64) {
+    let Some(old) = described
+        .boundaries
+        .get(cause.boundary.0)
+        .and_then(|b| described.build_ups.get(b.build_up.0))
+    else {
         return;
+    };
+    for change in 0..out.changes.len() {
+        for action in 0..out.changes[change].actions.len() {
+            let Action::Rebuild { boundary, build_up } = out.changes[change].actions[action] else {
+                continue;
+            };
+            let Some(new) = out.build_ups.get(build_up.0).filter(|_| boundary == cause.boundary)
+            else {
+                continue;
+            };
+            let Some(mut kept) = carried(&cause.fault, size, old, new) else { continue };
+            kept.id = format!("{} of {}", kept.id, out.boundaries[boundary.0].id);
+            let index = BuildUpIndex(out.build_ups.len());
+            out.build_ups.push(kept);
+            out.changes[change].actions[action] = Action::Rebuild { boundary, build_up: index };
+        }
     }
-    boundary.leaks.push(Leak {
-        title: Some(format!("{} edge joint", boundary.name())),
-        id,
-        shape: LeakShape::Slit { width: Metre(1e-7), length: Metre(1.0), along_edge: true },
-        // As deep as the inference takes it.
-        depth: Metre(0.05),
-        standpoint: boundary.standpoint.clone(),
-    });
+}
+
+/// A new build-up with what of a fault stays in it; `None` where nothing does.
+fn carried(fault: &Fault, size: f64, old: &BuildUp, new: &BuildUp) -> Option<BuildUp> {
+    let pieces = work(old, new)?;
+    let any = |f: &dyn Fn(&Piece) -> bool| pieces.iter().any(f);
+    let framed = any(&|p| matches!(p, Piece::Frame { .. } | Piece::Mount(..)));
+    let mut out = new.clone();
+    let Construction::Layers(before) = &old.construction else { return None };
+    let Construction::Layers(after) = &mut out.construction else { return None };
+    let cavities =
+        |layers: &[Layer]| layers.iter().filter(|l| matches!(l, Layer::Cavity(_))).count();
+    let same_leaves = cavities(before) == cavities(after);
+    match fault {
+        Fault::Bridges if !framed && same_leaves => out.rigid_bridges_per_m2 += size,
+        Fault::NoFill if same_leaves && !any(&|p| matches!(p, Piece::Fill(..))) => {
+            for layer in after {
+                if let Layer::Cavity(c) = layer {
+                    c.fill = None;
+                }
+            }
+        }
+        Fault::ShallowCavity if !framed && same_leaves => {
+            for layer in after {
+                if let Layer::Cavity(c) = layer {
+                    c.depth = c.depth * size;
+                    if let Some(fill) = &mut c.fill {
+                        fill.depth.0 = fill.depth.0.min(c.depth.0);
+                    }
+                }
+            }
+        }
+        Fault::LightLeaf { side_b } => {
+            let lighter = |b: &mut Board| {
+                b.thickness = b.thickness * size;
+                b.surface_mass = b.surface_mass.map(|m| m * size);
+            };
+            if !kept_sheets(before, after, &[*side_b], &pieces, lighter) {
+                return None;
+            }
+        }
+        Fault::NoDamping => {
+            let loose = |b: &mut Board| b.joined = Joint::Screwed;
+            if !kept_sheets(before, after, &[false, true], &pieces, loose) {
+                return None;
+            }
+        }
+        _ => return None,
+    }
+    Some(out)
+}
+
+/// Does something to the sheets of an outer leaf that hang there already and stay; whether there
+/// were any. A leaf that comes out is all new.
+fn kept_sheets(
+    before: &[Layer],
+    after: &mut Vec<Layer>,
+    sides: &[bool],
+    pieces: &[Piece],
+    edit: impl Fn(&mut Board),
+) -> bool {
+    if pieces.iter().any(|p| matches!(p, Piece::Out(_))) {
+        return false;
+    }
+    // Sheets one by one; a joint belongs to the sheet after it, so this changes nothing else.
+    let single = |layers: &[Layer]| -> Vec<Layer> {
+        layers
+            .iter()
+            .flat_map(|l| match l {
+                Layer::Board(b) => {
+                    vec![Layer::Board(Board { count: 1, ..b.clone() }); b.count.min(100) as usize]
+                }
+                other => vec![other.clone()],
+            })
+            .collect()
+    };
+    let (before, mut new) = (single(before), single(after));
+    let mut any = false;
+    for &side_b in sides {
+        let leaf = |layers: &[Layer]| -> Vec<usize> {
+            let board = |i: &usize| matches!(layers[*i], Layer::Board(_));
+            if side_b {
+                (0..layers.len()).rev().take_while(board).collect()
+            } else {
+                (0..layers.len()).take_while(board).collect()
+            }
+        };
+        let (old_leaf, new_leaf) = (leaf(&before), leaf(&new));
+        // From the cavity outwards the old sheets come first.
+        for (&o, &n) in old_leaf.iter().rev().zip(new_leaf.iter().rev()) {
+            let (Layer::Board(was), Layer::Board(is)) = (&before[o], &mut new[n]) else { continue };
+            if was.material != is.material || (was.thickness.0 - is.thickness.0).abs() > 1e-6 {
+                break;
+            }
+            edit(is);
+            any = true;
+        }
+    }
+    *after = new;
+    any
 }

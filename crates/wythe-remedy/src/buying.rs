@@ -12,7 +12,7 @@ use wythe_findings::caution::take_off::{
     screw_length, screws_per_sheet, sealant_tubes, sheets,
 };
 use wythe_partition::{
-    FrameKind, MaterialClass, MountKind, Opening, PerimeterPart, Seal, SealKind, catalogue,
+    FrameKind, MaterialClass, MountKind, Opening, PerimeterPart, Seal, SealKind,
 };
 
 use crate::geometry::{Face, face};
@@ -36,6 +36,10 @@ pub enum Trade {
     Doors,
     /// Absorbing surfaces in rooms.
     Absorbers,
+    /// Ducts and silencers.
+    Air,
+    /// Pads, risers, floating floors.
+    Mountings,
 }
 
 impl Trade {
@@ -49,6 +53,8 @@ impl Trade {
             Trade::Masonry => "masonry",
             Trade::Doors => "doors and windows",
             Trade::Absorbers => "absorbers",
+            Trade::Air => "ventilation",
+            Trade::Mountings => "mountings",
         }
     }
 }
@@ -120,7 +126,8 @@ pub struct Item {
 pub struct Buying {
     /// Lines, by trade.
     pub items: Vec<Item>,
-    /// Hours of the changes that state them, and titles of those that do not.
+    /// Hours of the changes that state them; of the others by the hours each line takes, where the
+    /// user's prices say so for all of them.
     pub hours: f64,
     /// Changes without hours.
     pub without_hours: Vec<usize>,
@@ -151,6 +158,7 @@ pub fn buying(
 ) -> Buying {
     let mut list = List { counting, lines: BTreeMap::new(), remarks: Vec::new() };
     let mut out = Buying::default();
+    let mut unstated: Vec<usize> = Vec::new();
     let mut chosen: Vec<usize> =
         changes.iter().copied().filter(|&c| c < building.changes.len()).collect();
     chosen.sort_unstable();
@@ -159,7 +167,7 @@ pub fn buying(
         let change = &building.changes[index];
         match change.hours {
             Some(h) if h.is_finite() && h >= 0.0 => out.hours += h,
-            _ => out.without_hours.push(index),
+            _ => unstated.push(index),
         }
         for action in &change.actions {
             list.action(building, index, action);
@@ -188,6 +196,22 @@ pub fn buying(
             }
         })
         .collect();
+    for index in unstated {
+        let own: Option<f64> = if chosen == [index] {
+            // Hours of one change by itself come from its own lines.
+            out.items
+                .iter()
+                .map(|i| prices.of(&i.item, i.unit)?.hours.map(|h| h * i.quantity))
+                .sum()
+        } else {
+            let alone = buying(building, &[index], counting, prices);
+            alone.without_hours.is_empty().then_some(alone.hours)
+        };
+        match own.filter(|_| !out.items.is_empty() || building.changes[index].actions.is_empty()) {
+            Some(h) => out.hours += h,
+            None => out.without_hours.push(index),
+        }
+    }
     out.remarks.dedup();
     out
 }
@@ -292,7 +316,88 @@ impl List<'_> {
                     Err(e) => self.cannot(finish, e),
                 }
             }
-            Action::Quieter { .. } => {}
+            Action::SecondDoor { opening, leaf, depth, lined } => {
+                let doors = building.boundaries.iter().flat_map(|b| &b.openings);
+                for o in doors.filter(|o| &o.id == opening) {
+                    self.second_door(change, o, leaf, *depth, *lined);
+                }
+            }
+            Action::Silence { duct, .. } => {
+                let named = building.fabric.ducts.iter().find(|d| &d.id == duct);
+                let Some(d) = named else { return };
+                let name = d.title.clone().unwrap_or_else(|| d.id.clone());
+                let size = match d.section {
+                    wythe_building::Section::Round { diameter } => {
+                        format!("{:.0} mm round", diameter.0 * 1000.0)
+                    }
+                    wythe_building::Section::Rectangular { width, height } => {
+                        format!("{:.0} × {:.0} mm clear", width.0 * 1000.0, height.0 * 1000.0)
+                    }
+                };
+                let note = "insertion loss by octave band and pressure drop from the maker's sheet; \
+                            the ventilation must still carry its air: for whoever is licensed for it";
+                let item = format!("silencer for {name}, {size}");
+                self.put(change, Trade::Air, item, 1.0, "pieces", Some(note.into()));
+            }
+            Action::Plug { way } => {
+                let note = "a room that loses its air must get it back another way, and no appliance \
+                            that burns may draw from it; ask before it is closed";
+                let item = format!("plug for {way}, as heavy as the wall");
+                self.put(change, Trade::Sealing, item, 1.0, "pieces", Some(note.into()));
+            }
+            Action::Mount { contact, mounting, area, mass } => {
+                let note = format!(
+                    "{:.0} Hz with {:.0} kg on it; from the maker's chart at that load",
+                    mounting.natural_frequency.0,
+                    mass.0 * area.0
+                );
+                let item = format!("resilient pads under {contact}");
+                self.put(change, Trade::Mountings, item, area.0, "m²", Some(note));
+                match fill(*area, self.counting.waste.unwrap_or(Waste::PLAIN)) {
+                    Ok(a) => self.put(
+                        change,
+                        Trade::Mountings,
+                        format!("deck of {:.0} kg/m² on pads", mass.0),
+                        a.0,
+                        "m²",
+                        Some("touches no wall; no screw goes through to the floor".into()),
+                    ),
+                    Err(e) => self.cannot(contact, e),
+                }
+            }
+            // Hours and care, nothing to order.
+            Action::CutBridges { .. }
+            | Action::CutJunction { .. }
+            | Action::Earlier { .. }
+            | Action::Quieter { .. } => {}
+        }
+    }
+
+    fn second_door(
+        &mut self,
+        change: usize,
+        o: &Opening,
+        leaf: &wythe_partition::BuildUp,
+        depth: Metre,
+        lined: bool,
+    ) {
+        let seal = |kind| Some(Seal { kind, gap: Metre(0.002) });
+        let second = Opening { title: Some(format!("second door of {}", o.id)), ..o.clone() };
+        self.leaf(change, &second, leaf);
+        let edges = [SealKind::Compression, SealKind::Compression, SealKind::DropSeal].map(seal);
+        self.seals(change, &second, edges);
+        let around = 2.0 * o.height.0 + o.width.0;
+        let note = format!(
+            "{:.0} mm deep, on the isolated side only, tied to nothing behind it; both doors must open \
+             from inside without a key, the way people leave",
+            depth.0 * 1000.0
+        );
+        let item = "door frame and reveal".to_owned();
+        self.put(change, Trade::Doors, item, around, "m", Some(note));
+        if lined {
+            let note = "with its fire class on the label; no bare foam".to_owned();
+            let item = "absorbing board 25 mm for the reveal".to_owned();
+            self.put(change, Trade::Absorbers, item, around * depth.0, "m²", Some(note));
         }
     }
 
@@ -343,7 +448,7 @@ impl List<'_> {
             match piece {
                 Piece::Sheet { board, through, supports, damped, mounted } => {
                     let mm = board.thickness.0 * 1000.0;
-                    let class = catalogue().material(&board.material).map(|m| m.class);
+                    let class = board.known().map(|m| m.class);
                     if class == Some(MaterialClass::Masonry) {
                         let name = format!("{}, {mm:.0} mm", board.material);
                         let area = fill(SquareMetre(face.area), waste)?;
@@ -420,6 +525,25 @@ impl List<'_> {
                     self.put(change, Trade::Insulation, name, area.0, "m²", Some(note.into()));
                 }
                 Piece::Frame { frame, rows, depth } => {
+                    if frame.kind.is_points() {
+                        let across =
+                            frame.screw_spacing.unwrap_or(frame.kind.usual_rows(frame.spacing));
+                        let each = SquareMetre(frame.spacing.0 * across.0);
+                        let count = (face.area / each.0).ceil();
+                        if count.is_finite() && count < 1e6 {
+                            let note = "as many and as strong as whoever answers for the load says";
+                            let name = frame.kind.word().to_owned();
+                            self.put(
+                                change,
+                                Trade::Framing,
+                                name,
+                                count,
+                                "pieces",
+                                Some(note.into()),
+                            );
+                        }
+                        continue;
+                    }
                     let rows = f64::from(*rows);
                     let along = (face.length / frame.spacing.0 + 1e-9).floor() + 1.0;
                     if !(along.is_finite() && (1.0..1e5).contains(&along)) {

@@ -7,7 +7,7 @@ use wythe_building::{Building, Change, Criterion, RoomIndex, Target};
 use wythe_findings::{Arrival, Errors, assess};
 use wythe_transmission::{BANDS, Cache, Model, PerBand, assemble};
 
-use crate::limits::{floor_loads, overload};
+use crate::limits::{clash, floor_loads, forbidden, too_low};
 use crate::search::{
     Outcome, Plan, RemedyError, Wish, allowed, apply, decay, difference, outcome, steps,
 };
@@ -157,7 +157,7 @@ fn nearest_miss(
                 .filter(|&m| building.changes[m].element != change.element)
                 .collect();
             with.push(index);
-            if budget.is_some_and(|b| price(&with) > b) || overload(building, &with).is_some() {
+            if budget.is_some_and(|b| price(&with) > b) || forbidden(building, &with).is_some() {
                 continue;
             }
             let then = outcome(&apply(building, &with), cache, false)?.shortfall();
@@ -197,6 +197,8 @@ struct Effect {
     links: Vec<(usize, PerBand)>,
     absorption: Vec<(usize, PerBand)>,
     quieter: Vec<(RoomIndex, f64)>,
+    /// Sources and targets that are no longer heard together because the hours were moved.
+    freed: Vec<(usize, usize)>,
     /// kg/m² on floors, by position of the boundary.
     loads: Vec<(usize, f64)>,
     /// Whether a way opens that was not there before, which no factor on a coupling can say.
@@ -217,6 +219,8 @@ struct Search<'a> {
     /// Whether elements that cannot be parted touch the same link or room in too many
     /// combinations to try, so that their effects may not simply add; then nothing is proven.
     entangled: bool,
+    /// Whether changes exclude each other, or a least height was stated.
+    exclusions: bool,
     budget: f64,
     /// Margin every target needs, dB.
     need: f64,
@@ -260,6 +264,8 @@ impl<'a> Search<'a> {
             elements,
             nothing: Effect::default(),
             entangled,
+            exclusions: building.limits.height.is_some()
+                || building.changes.iter().any(|c| !c.not_with.is_empty()),
             budget,
             need: 0.0,
             probability: None,
@@ -471,13 +477,20 @@ impl<'a> Search<'a> {
     /// Whether the targets could be met with the best of the open options of each element; with
     /// one option each, whether they are met.
     fn can_meet(&self, open: &[Vec<usize>]) -> bool {
-        if !self.can_carry(open) {
+        if !self.can_carry(open) || !self.go_together(open) {
             return false;
         }
         let mut least = vec![[0.0f64; BANDS]; self.base.links.len()];
         let mut most = vec![[0.0f64; BANDS]; self.base.links.len()];
         let mut soft = vec![[1.0f64; BANDS]; self.base.rooms];
         let mut quieter: BTreeMap<RoomIndex, f64> = BTreeMap::new();
+        // What any open option could free of is not in the way.
+        let freed: Vec<(usize, usize)> = open
+            .iter()
+            .enumerate()
+            .flat_map(|(e, options)| options.iter().map(move |&o| (e, o)))
+            .flat_map(|(e, o)| self.option(e, o).freed.iter().copied())
+            .collect();
         for (e, options) in open.iter().enumerate() {
             let mut touched: BTreeMap<usize, (PerBand, PerBand, usize)> = BTreeMap::new();
             let mut softer: BTreeMap<usize, PerBand> = BTreeMap::new();
@@ -543,7 +556,8 @@ impl<'a> Search<'a> {
                 .targets
                 .iter()
                 .enumerate()
-                .filter(|(_, t)| t.room != sound.room)
+                .filter(|(_, t)| t.room != sound.room && t.binds(sound.hours))
+                .filter(|(t, _)| !freed.contains(&(s, *t)))
                 .collect();
             let rooms: Vec<RoomIndex> = targets.iter().map(|(_, t)| t.room).collect();
             let energies = inflow.least_energies(&losses, sound.room, &rooms);
@@ -575,6 +589,20 @@ impl<'a> Search<'a> {
             }
         }
         true
+    }
+
+    /// Whether what is settled already excludes each other or takes a room's height.
+    fn go_together(&self, open: &[Vec<usize>]) -> bool {
+        if !self.exclusions {
+            return true;
+        }
+        let settled: Vec<usize> = open
+            .iter()
+            .enumerate()
+            .filter(|(_, options)| options.len() == 1)
+            .flat_map(|(e, options)| self.option(e, options[0]).changes.iter().copied())
+            .collect();
+        clash(self.building, &settled).is_none() && too_low(self.building, &settled).is_none()
     }
 
     /// Whether the lightest of the open options stay below what was stated for every floor.
@@ -634,6 +662,7 @@ fn effect(
 ) -> Result<Effect, RemedyError> {
     let changed = apply(building, changes);
     let model = assemble(&changed, cache)?;
+    let model = if model.rooms > base.rooms { folded(base, &model) } else { model };
     let mut out = Effect {
         changes: changes.to_vec(),
         cost: changes.iter().map(|&c| building.changes[c].cost.unwrap_or(0.0).max(0.0)).sum(),
@@ -675,7 +704,16 @@ fn effect(
             out.absorption.push((room, factor));
         }
     }
-    for (before, after) in building.sources.iter().zip(&changed.sources) {
+    for (s, (before, after)) in building.sources.iter().zip(&changed.sources).enumerate() {
+        let freed = building
+            .targets
+            .iter()
+            .enumerate()
+            .filter(|(_, t)| t.binds(before.hours) && !t.binds(after.hours));
+        out.freed.extend(freed.map(|(t, _)| (s, t)));
+        // At other hours a target may come into force that held no one before.
+        out.opens_a_way |=
+            building.targets.iter().any(|t| !t.binds(before.hours) && t.binds(after.hours));
         let by = before
             .levels
             .zip_with(&after.levels, |a, b| (a - b).0)
@@ -687,6 +725,62 @@ fn effect(
         }
     }
     Ok(out)
+}
+
+/// A model with the rooms that a change added taken out again, so that it can be compared link by
+/// link: the reveal between two doors becomes one coupling between the rooms on both sides.
+///
+/// From the balance of the added room, (A + G₁ + G₂) x = G₁ x₁ + G₂ x₂, the coupling is
+/// G₁G₂/(A + G₁ + G₂) (derived). What else the added room takes from its neighbours is less than
+/// the door took from them before, and is left out.
+fn folded(base: &Model, model: &Model) -> Model {
+    let mut out = model.clone();
+    let added = |r: RoomIndex| r.0 >= base.rooms;
+    for e in base.rooms..model.rooms {
+        let at: Vec<usize> = (0..model.links.len())
+            .filter(|&l| model.links[l].rooms.contains(&RoomIndex(e)))
+            .collect();
+        let other = |l: usize| {
+            let [a, b] = model.links[l].rooms;
+            if a.0 == e { b } else { a }
+        };
+        let mut rooms: Vec<RoomIndex> = at.iter().map(|&l| other(l)).collect();
+        rooms.sort_unstable();
+        rooms.dedup();
+        let [first, second] = rooms.as_slice() else { continue };
+        let sum = |room: RoomIndex, b: usize| -> f64 {
+            at.iter().filter(|&&l| other(l) == room).map(|&l| model.links[l].coupling[b]).sum()
+        };
+        // Links of the door that was there, and what passes both leaves as one.
+        let moved: Vec<usize> = at
+            .iter()
+            .copied()
+            .filter(|&l| base.links.iter().any(|k| k.id == model.links[l].id))
+            .collect();
+        let beside = model.links.iter().filter(|l| {
+            !base.links.iter().any(|k| k.id == l.id)
+                && !l.rooms.iter().any(|r| added(*r))
+                && l.rooms.contains(first)
+                && l.rooms.contains(second)
+        });
+        let beside: Vec<&wythe_transmission::Link> = beside.collect();
+        for b in 0..BANDS {
+            let (g1, g2) = (sum(*first, b), sum(*second, b));
+            let through = g1 * g2 / (model.absorption[e][b] + g1 + g2).max(1e-300)
+                + beside.iter().map(|l| l.coupling[b]).sum::<f64>();
+            let before: f64 = moved.iter().map(|&l| model.links[l].coupling[b]).sum();
+            for &l in &moved {
+                if before > 0.0 {
+                    out.links[l].coupling[b] *= through / before;
+                }
+                out.links[l].rooms = [*first, *second];
+            }
+        }
+        let gone: Vec<String> = beside.iter().map(|l| l.id.clone()).collect();
+        out.links.retain(|l| !gone.contains(&l.id));
+    }
+    out.links.retain(|l| !l.rooms.iter().any(|r| added(*r)));
+    out
 }
 
 /// Most combinations of elements that cannot be parted; each costs one building put together.

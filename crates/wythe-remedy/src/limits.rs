@@ -27,7 +27,7 @@ pub struct FloorLoad {
 /// A limit set beside what a plan does.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LimitCheck {
-    /// `dead load`, `thickness`, `taken back` or `budget`.
+    /// `dead load`, `thickness`, `height`, `taken back` or `budget`.
     pub kind: &'static str,
     /// The wall, floor or change.
     pub place: String,
@@ -64,6 +64,31 @@ pub(crate) fn floor_loads(building: &Building, changes: &[usize]) -> Vec<FloorLo
                 }
                 Action::Leaf { opening, leaf } => {
                     leaves.insert(opening, leaf);
+                }
+                // A second door stands beside the first, so its whole leaf is added.
+                Action::SecondDoor { opening, leaf, .. } => {
+                    let found = building
+                        .boundaries
+                        .iter()
+                        .find_map(|b| b.openings.iter().find(|o| o.id == *opening).map(|o| (b, o)));
+                    let Some((b, o)) = found.filter(|(b, _)| b.kind == BoundaryKind::Wall) else {
+                        continue;
+                    };
+                    let kg = planning_mass(leaf).map(|m| m.0 * o.width.0 * o.height.0);
+                    let under = floors_under(building, b.rooms);
+                    let share = 1.0 / under.len().max(1) as f64;
+                    for floor in under {
+                        put(floor, kg.map(|k| k * share), true);
+                    }
+                }
+                Action::Mount { contact, area, mass, .. } => {
+                    let stands = building.fabric.contacts.iter().find(|c| &c.id == contact);
+                    let Some(stands) = stands else { continue };
+                    let under = floors_under(building, [stands.from, stands.from]);
+                    let share = 1.0 / under.len().max(1) as f64;
+                    for floor in under {
+                        put(floor, Some(mass.0 * area.0 * share), false);
+                    }
                 }
                 _ => {}
             }
@@ -168,6 +193,94 @@ pub(crate) fn thickness_lost(
         .collect()
 }
 
+/// Clear height rooms lose by a set of changes: to ceilings that come down and floors that come
+/// up. Where nobody can tell which way a floor grows, both rooms lose it.
+pub(crate) fn height_lost(building: &Building, changes: &[usize]) -> BTreeMap<usize, Metre> {
+    // The lowest ceiling and the highest floor of each room.
+    let mut lost: BTreeMap<usize, [f64; 2]> = BTreeMap::new();
+    let sheets = |b: BuildUpIndex| -> Vec<&Layer> {
+        match building.build_ups.get(b.0).map(|b| &b.construction) {
+            Some(Construction::Layers(layers)) => layers.iter().collect(),
+            Some(Construction::Measured(sheet)) => sheet.layers.iter().collect(),
+            None => Vec::new(),
+        }
+    };
+    let mut rebuilt: BTreeMap<usize, BuildUpIndex> = BTreeMap::new();
+    for change in changes.iter().filter_map(|&c| building.changes.get(c)) {
+        for (boundary, new) in wythe_findings::caution::load::rebuilds(change) {
+            rebuilt.insert(boundary.0, new);
+        }
+    }
+    for (index, grown) in thickness_lost(building, changes) {
+        let b = &building.boundaries[index];
+        let Some(grown) = grown.filter(|g| g.0 > 1e-6 && b.kind != BoundaryKind::Wall) else {
+            continue;
+        };
+        let (old, new) =
+            (sheets(b.build_up), rebuilt.get(&index).map_or(Vec::new(), |n| sheets(*n)));
+        let below = new.len() >= old.len() && new.ends_with(&old[old.len().min(1)..]);
+        let above = new.len() >= old.len() && new.starts_with(&old[..old.len() - old.len().min(1)]);
+        let sides: &[usize] = match (below, above) {
+            (true, false) => &[0],
+            (false, true) => &[1],
+            _ => &[0, 1],
+        };
+        for &side in sides {
+            let slot = &mut lost.entry(b.rooms[side].0).or_insert([0.0; 2])[side];
+            *slot = slot.max(grown.0);
+        }
+    }
+    lost.into_iter().map(|(room, [down, up])| (room, Metre(down + up))).collect()
+}
+
+/// Why a set leaves a room lower than stated; `None` when it does not, or nothing was stated.
+pub(crate) fn too_low(building: &Building, changes: &[usize]) -> Option<String> {
+    let least = building.limits.height?;
+    height_lost(building, changes).into_iter().find_map(|(room, lost)| {
+        let room = building.rooms.get(room).filter(|r| !r.outdoors)?;
+        let name = room.name();
+        match room.height {
+            None => Some(format!("nobody stated how high `{name}` is, and it would lose height")),
+            Some(h) if h.0 - lost.0 < least.0 - 1e-9 => Some(format!(
+                "`{name}` would keep {:.2} m of height, and {:.2} m were stated as the least",
+                h.0 - lost.0,
+                least.0
+            )),
+            Some(_) => None,
+        }
+    })
+}
+
+/// Two changes of a set that exclude each other, as a sentence.
+pub(crate) fn clash(building: &Building, changes: &[usize]) -> Option<String> {
+    let chosen: Vec<&Change> = changes.iter().filter_map(|&c| building.changes.get(c)).collect();
+    chosen.iter().enumerate().find_map(|(i, a)| {
+        let b = chosen[i + 1..]
+            .iter()
+            .find(|b| a.not_with.contains(&b.id) || b.not_with.contains(&a.id))?;
+        Some(format!("`{}` and `{}` cannot be made together", a.title, b.title))
+    })
+}
+
+/// Why a set as a whole cannot be made, whatever its parts may be.
+pub(crate) fn forbidden(building: &Building, changes: &[usize]) -> Option<String> {
+    overload(building, changes)
+        .or_else(|| too_low(building, changes))
+        .or_else(|| clash(building, changes))
+}
+
+/// What one change takes: the most thickness on any boundary and the most mass on any floor;
+/// `None` where it takes none or nobody can tell.
+pub fn cost_in_space(building: &Building, index: usize) -> (Option<Metre>, Option<SurfaceMass>) {
+    let lost = thickness_lost(building, &[index]);
+    let load = floor_loads(building, &[index]);
+    let most = |values: Vec<f64>| values.into_iter().max_by(f64::total_cmp);
+    (
+        most(lost.iter().filter_map(|(_, t)| t.map(|t| t.0)).collect()).map(Metre),
+        most(load.iter().filter_map(|l| l.added.map(|m| m.0)).collect()).map(SurfaceMass),
+    )
+}
+
 /// Why a change by itself breaks a stated limit; `None` when it keeps them all.
 pub fn breaks_limit(building: &Building, index: usize) -> Option<Remark> {
     let change: &Change = building.changes.get(index)?;
@@ -175,6 +288,10 @@ pub fn breaks_limit(building: &Building, index: usize) -> Option<Remark> {
     let not_offered = |code, why: String| {
         Some(Remark::new(code, format!("`{}` is not offered: {why}", change.title)))
     };
+    if let Some(strike) = building.strikes.iter().find(|s| s.hits(change)) {
+        let why = strike.why.as_deref().map(|w| format!(": {w}")).unwrap_or_default();
+        return not_offered("remedy::struck-out", format!("it was struck out{why}"));
+    }
     if limits.reversible_only && !change.reversible {
         return not_offered(
             "remedy::not-reversible",
@@ -204,6 +321,9 @@ pub fn breaks_limit(building: &Building, index: usize) -> Option<Remark> {
                 Some(_) => {}
             }
         }
+    }
+    if let Some(why) = too_low(building, &[index]) {
+        return not_offered("remedy::too-low", why);
     }
     overload(building, &[index]).and_then(|why| not_offered("remedy::too-heavy", why))
 }
@@ -301,6 +421,26 @@ pub fn limit_checks(building: &Building, changes: &[usize], cost: f64) -> Vec<Li
                 "within what was stated".into()
             } else {
                 "no limit was stated; look at doors, sockets, sills and headroom".into()
+            },
+            stop: over,
+        });
+    }
+    for (room, lost) in height_lost(building, changes) {
+        let Some(room) = building.rooms.get(room).filter(|r| !r.outdoors) else { continue };
+        let least = building.limits.height;
+        let left = room.height.map(|h| h.0 - lost.0);
+        let over = least.is_some_and(|m| left.is_none_or(|l| l < m.0 - 1e-9));
+        all.push(LimitCheck {
+            kind: "height",
+            place: room.name().to_owned(),
+            value: left.map_or_else(|| "unknown".into(), |l| format!("{l:.2} m")),
+            stated: least.map(|m| format!("{:.2} m", m.0)),
+            flag: if over {
+                "lower than was stated".into()
+            } else if least.is_some() {
+                "not lower than was stated".into()
+            } else {
+                "no least height was stated; the building code has one for rooms people use".into()
             },
             stop: over,
         });

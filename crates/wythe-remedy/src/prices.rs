@@ -1,19 +1,6 @@
 //! Prices the user has on file, by item.
 
-/// One row of the user's own table.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Price {
-    /// Words an item's name must hold, capitals not minded.
-    pub item: String,
-    /// Unit the price is for, as the buying list prints it.
-    pub unit: String,
-    /// Price of one unit.
-    pub price: f64,
-    /// Whether it was invented for a demonstration.
-    pub invented: bool,
-    /// Where and when it was asked for.
-    pub source: Option<String>,
-}
+pub use wythe_building::Price;
 
 /// The table. Empty when there is none: then no line has a price.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -37,7 +24,7 @@ pub enum PriceError {
 
 impl PriceList {
     /// Reads comma-separated rows under a head with the columns `item`, `unit`, `price` and, if
-    /// wanted, `invented` (yes or no) and `source`, in any order. A cell may stand in double
+    /// wanted, `hours` of work for one unit, `invented` (yes or no) and `source`, in any order. A cell may stand in double
     /// quotes.
     ///
     /// # Errors
@@ -59,6 +46,7 @@ impl PriceList {
             return Err(PriceError::Head(head.join(",").chars().take(80).collect()));
         };
         let (invented, source) = (column("invented"), column("source"));
+        let hours = column("hours");
         let mut out = Vec::new();
         for (at, line) in lines {
             let row = cells(line);
@@ -76,16 +64,37 @@ impl PriceList {
                 "m2" => "m²".to_owned(),
                 other => other.to_owned(),
             };
+            let hours = match hours.map(cell).filter(|h| !h.is_empty()) {
+                None => None,
+                Some(text) => Some(
+                    text.parse::<f64>()
+                        .ok()
+                        .filter(|v| v.is_finite() && *v >= 0.0)
+                        .ok_or_else(|| wrong(format!("`{text}` are no hours")))?,
+                ),
+            };
             out.push(Price {
                 item: cell(item).to_owned(),
                 unit,
                 price: value,
+                hours,
                 invented: invented
                     .is_some_and(|c| matches!(cell(c).to_lowercase().as_str(), "yes" | "true")),
                 source: source.map(|c| cell(c).to_owned()).filter(|s| !s.is_empty()),
             });
         }
         Ok(PriceList(out))
+    }
+
+    /// The rows of another table before one's own: of two rows as fitting the first one counts.
+    pub fn with(mut self, others: &[Price]) -> PriceList {
+        self.0.extend_from_slice(others);
+        self
+    }
+
+    /// Price of one hour of work, from the row `labour` in `h`.
+    pub fn of_an_hour(&self) -> Option<&Price> {
+        self.of("labour", "h")
     }
 
     /// Price of an item in a unit: of all rows whose words it holds the one with most words.
@@ -95,7 +104,14 @@ impl PriceList {
             .iter()
             .filter(|p| p.unit == unit)
             .filter(|p| p.item.split_whitespace().all(|w| name.contains(&w.to_lowercase())))
-            .max_by_key(|p| p.item.split_whitespace().count())
+            .fold(None, |best: Option<&Price>, p| match best {
+                Some(b)
+                    if b.item.split_whitespace().count() >= p.item.split_whitespace().count() =>
+                {
+                    Some(b)
+                }
+                _ => Some(p),
+            })
     }
 }
 

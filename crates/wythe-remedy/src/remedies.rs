@@ -49,7 +49,7 @@ pub struct Asked {
     pub wish: Wish,
     /// How to count the buying list.
     pub counting: Counting,
-    /// The user's own prices.
+    /// Prices that go before those of the project.
     pub prices: PriceList,
 }
 
@@ -76,7 +76,8 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     let plan = cheapest_for(building, &mut cache, &asked.wish)?;
     let order = in_order(building, &plan.changes, &mut cache)?;
     let limits = limit_checks(building, &plan.changes, plan.cost);
-    let buying = buying(building, &plan.changes, &asked.counting, &asked.prices);
+    let prices = asked.prices.clone().with(&building.prices);
+    let buying = buying(building, &plan.changes, &asked.counting, &prices);
     let sequence = sequence(building, &plan.changes);
     let stop = stop_rule(building, &order, &mut cache)?;
     let mut remarks = Vec::new();
@@ -211,7 +212,12 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
             let band =
                 j.assessment.governing_band.map(|b| format!(" at {b} Hz")).unwrap_or_default();
             let lacking = -j.assessment.margin_db.unwrap_or(0.0);
-            format!("{} in {room} stays {} dB short{band}", target.text, tenth(lacking))
+            let from = building.rooms[building.sources[j.source].room.0].name();
+            format!(
+                "{} in {room}, from {from}, stays {} dB short{band}",
+                target.text,
+                tenth(lacking)
+            )
         }
         None => "no target can be judged".into(),
     }

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use wythe_bands::{Level, LevelDifference, Seconds, Spectrum, weighting::Weighting};
-use wythe_building::{Action, Building, Change, RoomIndex};
+use wythe_building::{Building, Change, RoomIndex};
 use wythe_findings::{Arrival, Assessment, Errors, assess};
 use wythe_transmission::{Cache, Model, PerBand, TransmissionError, assemble};
 
-use crate::limits::{on_offer, overload};
+use crate::limits::{forbidden, on_offer};
 
 /// Why no plan can be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -131,79 +131,7 @@ pub struct Step {
 
 /// The building with changes made.
 pub fn apply(building: &Building, changes: &[usize]) -> Building {
-    let mut out = building.clone();
-    for change in changes.iter().filter_map(|&c| building.changes.get(c)) {
-        for action in &change.actions {
-            act(&mut out, action);
-        }
-    }
-    out
-}
-
-fn act(building: &mut Building, action: &Action) {
-    match action {
-        Action::Rebuild { boundary, build_up } => {
-            if let Some(b) = building.boundaries.get_mut(boundary.0) {
-                b.build_up = *build_up;
-            }
-        }
-        Action::Seal { opening, head, jambs, sill } => {
-            for o in openings(building, opening) {
-                o.head = head.unwrap_or(o.head);
-                o.jambs = jambs.unwrap_or(o.jambs);
-                o.sill = sill.unwrap_or(o.sill);
-            }
-        }
-        Action::Leaf { opening, leaf } => {
-            for o in openings(building, opening) {
-                o.leaf = Some(leaf.clone());
-            }
-        }
-        Action::Close { leak } => {
-            for b in &mut building.boundaries {
-                b.leaks.retain(|l| &l.id != leak);
-            }
-        }
-        Action::Absorb { room, finish, area } => {
-            let air = building.air;
-            if let Some(r) = building.rooms.get_mut(room.0) {
-                absorb(r, finish, *area, air);
-            }
-        }
-        Action::Quieter { room, by } => {
-            for s in building.sources.iter_mut().filter(|s| s.room == *room) {
-                s.levels = s.levels.map(|_, l| l - *by);
-            }
-        }
-    }
-}
-
-fn openings<'a>(
-    building: &'a mut Building,
-    id: &'a str,
-) -> impl Iterator<Item = &'a mut wythe_partition::Opening> {
-    building.boundaries.iter_mut().flat_map(|b| &mut b.openings).filter(move |o| o.id == id)
-}
-
-fn absorb(
-    room: &mut wythe_building::Room,
-    finish: &str,
-    area: wythe_bands::SquareMetre,
-    air: wythe_bands::Air,
-) {
-    use wythe_building::{Absorption, Surface, finish::absorption_area};
-    let surface = Surface { finish: finish.to_owned(), area };
-    if let Absorption::Finishes(surfaces) = &mut room.absorption {
-        surfaces.push(surface);
-        return;
-    }
-    let more = absorption_area(&[surface]);
-    let (before, _) = room.absorption_area(air);
-    room.absorption = Absorption::Area(before.map(|band, a| {
-        let in_air = 4.0 * air.power_attenuation(band.centre()) * room.volume.0;
-        let added = more.get(band).map_or(0.0, |m| m.0);
-        wythe_bands::SquareMetre((a.0 - in_air).max(0.1) + added)
-    }));
+    building.with_changes(changes)
 }
 
 /// Judges a building. `draw` asks for probabilities, which takes longer.
@@ -232,7 +160,7 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
             receivers.iter().copied().zip(found).collect()
         };
         for (index, target) in building.targets.iter().enumerate() {
-            if target.room == sound.room {
+            if target.room == sound.room || !target.binds(sound.hours) {
                 continue;
             }
             let (difference, errors) = match &field {
@@ -344,7 +272,7 @@ pub fn steps(
             }
             let mut with = made.clone();
             with.push(index);
-            if overload(building, &with).is_some() {
+            if forbidden(building, &with).is_some() {
                 continue;
             }
             let then = outcome(&apply(building, &with), cache, false)?;

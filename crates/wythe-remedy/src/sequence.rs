@@ -30,6 +30,8 @@ pub fn sequence(building: &Building, changes: &[usize]) -> Vec<Stage> {
     let mut doors = Vec::new();
     let mut absorbers = Vec::new();
     let mut quieter = Vec::new();
+    let mut air = Vec::new();
+    let mut mounted = Vec::new();
     let mut layers = 0usize;
     let mut hangs = false;
     let chosen = || changes.iter().filter_map(|&c| building.changes.get(c));
@@ -73,6 +75,30 @@ pub fn sequence(building: &Building, changes: &[usize]) -> Vec<Stage> {
                 let room = building.rooms.get(room.0).map_or("", |r| r.name());
                 absorbers.push(format!("{finish} in {room}"));
             }
+            Action::SecondDoor { opening, .. } => {
+                doors.push(format!(
+                    "frame, leaf and seals of a second door at {}",
+                    named(building, opening)
+                ));
+            }
+            Action::Silence { duct, .. } => {
+                air.push(format!("silencer in {duct}, its casing sealed to the wall"));
+            }
+            Action::Plug { way } => {
+                leaks.push(format!("{way}, once the room has its air another way"));
+            }
+            Action::Mount { contact, .. } => mounted.push(format!("pads and deck under {contact}")),
+            Action::CutBridges { boundary } => {
+                let name = building.boundaries.get(boundary.0).map_or("", |b| b.name());
+                strip.push(format!("{name}: open where the contact is and cut it"));
+            }
+            Action::CutJunction { junction } => {
+                strip.push(format!("{junction}: cut, once an engineer has agreed"));
+            }
+            Action::Earlier { room, .. } => {
+                let room = building.rooms.get(room.0).map_or("", |r| r.name());
+                quieter.push(format!("other hours in {room}, written down and signed"));
+            }
             Action::Quieter { room, by } => {
                 let room = building.rooms.get(room.0).map_or("", |r| r.name());
                 quieter.push(format!("{:.0} dB less in {room}", by.0));
@@ -80,11 +106,11 @@ pub fn sequence(building: &Building, changes: &[usize]) -> Vec<Stage> {
         }
     }
     let mut out = Vec::new();
-    let built = [&strip, &frames, &fills, &boards, &leaks, &doors, &absorbers];
+    let built = [&strip, &frames, &fills, &boards, &leaks, &doors, &absorbers, &air, &mounted];
     if built.iter().all(|v| v.is_empty()) {
         if !quieter.is_empty() {
             out.push(stage(
-                "play quieter",
+                "way of playing",
                 quieter,
                 "measure at the receiver at the agreed hour",
                 &[],
@@ -160,8 +186,20 @@ pub fn sequence(building: &Building, changes: &[usize]) -> Vec<Stage> {
             "the threshold under the drop seal",
         ],
     );
+    add(
+        "ventilation",
+        air,
+        "air flow measured at the grilles by who is licensed; no rigid fixing between both sides",
+        &["the silencer and its flexible ends before they are covered"],
+    );
+    add(
+        "riser and floating floor",
+        mounted,
+        "a card passes all round; no screw, skirting or pipe touches both; pads sit at their load",
+        &["the pads before the deck covers them, and the gap along every wall"],
+    );
     add("absorbers", absorbers, "fire class on the label kept on file", &["the label"]);
-    add("play quieter", quieter, "agreed with who plays", &[]);
+    add("way of playing", quieter, "agreed with who plays", &[]);
     out.push(stage(
         "before finishes and the last payment",
         vec!["measure again at the same positions, door shut and taped".into()],

@@ -141,6 +141,7 @@ fn rooms() -> RoomTable {
                         text: number(value, 0),
                         value: Some(value),
                         figure: Some("insulation".into()),
+                        ..RoomCell::default()
                     })
                 })
                 .collect()
@@ -191,6 +192,8 @@ fn plan() -> Plan {
             },
             room("Meter cupboard", 9.0, 5.4, 10.0, 6.4, 35.0),
         ],
+        walls: Vec::new(),
+        lines: Vec::new(),
         arrows: vec![
             PlanArrow {
                 letter: 'A',

@@ -23,7 +23,7 @@ mod text;
 pub use document::{
     Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, Table, Verdict,
 };
-pub use render::STYLE;
+pub use render::{STYLE, fragment};
 pub use text::{Span, Text};
 
 /// The notice that stands wherever structure, fire, escape, fuel, air, wiring or hearing is

@@ -30,3 +30,21 @@ pub use file::file;
 pub use judged::{Judged, Recorded, judged};
 pub use owner::owner;
 pub use results::{About, FileRead, Found, Gap, Note, Results, Units};
+
+/// Parts of the documents, for a face that shows one at a time.
+pub mod parts {
+    pub use super::answer::{answer, facts, lacking, steps, steps_block};
+    pub use super::build_ups::{board_words, cavity_words, layers, section_alone};
+    pub use super::buying::blocks as buying;
+    pub use super::care::blocks as care;
+    pub use super::changes::blocks as changes;
+    pub use super::compared::{charts as comparisons, findings, positions_table, ratings_table};
+    pub use super::grounds::{gaps, invented, known, methods, remarks};
+    pub use super::house::{
+        levels_table, ranked, requirement, room_heading, storey_name, storey_plan,
+    };
+    pub use super::rooms::{room_chart, strip, ways_in_words};
+    pub use super::words::{
+        area, capital, chance, rough_db, sentence_case, surface_mass, thickness,
+    };
+}

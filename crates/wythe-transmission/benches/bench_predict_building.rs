@@ -120,10 +120,12 @@ fn block_of_rooms() -> wythe_building::Building {
             joined: Joint::Screwed,
             surface_mass: None,
             standpoint: Standpoint::default(),
+            own: None,
         })]),
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     };
     let mut rooms = Vec::new();
     for storey in 0..2 {

@@ -5,10 +5,10 @@ use std::sync::Arc;
 use wythe_bands::{
     Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, Transmittance,
 };
-use wythe_building::{BoundaryIndex, Building, LeakShape, Room, RoomIndex};
+use wythe_building::{BoundaryIndex, Building, Experience, LeakShape, Room, RoomIndex};
 use wythe_partition::{
-    BuildUp, Conditions, Opening, OpeningPrediction, PartitionError, PathKind, Prediction, Slit,
-    hole_diffuse, predict, predict_opening,
+    BuildUp, Conditions, Construction, Opening, OpeningPrediction, PartitionError, PathKind,
+    Prediction, Slit, hole_diffuse, predict, predict_opening,
 };
 
 use crate::flanking::Known;
@@ -293,6 +293,7 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         model.links.extend(links);
         model.remarks.extend(remarks);
     }
+    flanking::found_ways(building, &mut model.links, &mut groups);
     model.remarks.extend(rooms::remarks(building, &model));
     model.groups = groups;
     model.remarks.dedup();
@@ -368,14 +369,35 @@ fn boundary_links(
                 wall = cache.without_edge(&wall);
             }
         }
-        let coupling =
-            per_band(|b| net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0));
+        let known = experience(building, build_up);
+        let coupling = per_band(|b| {
+            let more = known.and_then(|e| e.bias.get(b)).map_or(0.0, |d| d.0);
+            net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0)
+                * 10f64.powf(-more / 10.0)
+        });
+        let left = |b: Band| known.and_then(|e| e.variance_left.get(b)).unwrap_or(1.0);
+        let stated = deviation(&wall.deviation);
+        if let Some(e) = known {
+            remarks.push(
+                Remark::new(
+                    "transmission::experience",
+                    format!(
+                        "moved by what {} kept comparison{} of `{}` showed, up to {:.1} dB",
+                        e.comparisons,
+                        if e.comparisons == 1 { "" } else { "s" },
+                        e.kind,
+                        e.bias.iter().map(|(_, d)| d.0.abs()).fold(0.0, f64::max)
+                    ),
+                )
+                .at(boundary.name().to_owned()),
+            );
+        }
         links.push(link(
             boundary.id.clone(),
             boundary.name().to_owned(),
             LinkKind::Direct,
             coupling,
-            deviation(&wall.deviation),
+            per_band(|b| stated[b.index()] * left(b).clamp(0.0, 1.0).sqrt()),
             group(format!("build-up {}", build_up.id)),
         ));
         remarks.extend(
@@ -417,6 +439,17 @@ fn boundary_links(
     }
 
     Ok((links, remarks))
+}
+
+/// What earlier projects say about a build-up's kind.
+fn experience<'a>(building: &'a Building, build_up: &BuildUp) -> Option<&'a Experience> {
+    if building.experience.is_empty() {
+        return None;
+    }
+    // A data sheet is its own experience.
+    let Construction::Layers(layers) = &build_up.construction else { return None };
+    let kind = wythe_building::kind_of(layers);
+    building.experience.iter().find(|e| e.kind == kind)
 }
 
 /// Standard deviation of a leak of stated size, dB: slit formulas against published tests scatter

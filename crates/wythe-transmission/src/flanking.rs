@@ -16,7 +16,7 @@
 //! its whole R and a = S. First-order paths only: one plate, one edge, one plate.
 
 use wythe_bands::{Air, Hertz, LevelDifference, Remark, Spectrum, Standing};
-use wythe_building::{BoundaryIndex, Building, Junction, JunctionKind, RoomIndex};
+use wythe_building::{BoundaryIndex, Building, FoundWay, Junction, JunctionKind, RoomIndex};
 
 use crate::plate::{Plate, centre, filled};
 use crate::vibration::{self, Turn};
@@ -582,6 +582,49 @@ fn framed(
     }]
 }
 
+/// Puts in what recordings said about ways the description does not know enough of.
+pub(crate) fn found_ways(building: &Building, links: &mut Vec<Link>, groups: &mut Vec<String>) {
+    for found in &building.fabric.found {
+        match found {
+            FoundWay::Stronger { way, by } => {
+                let factor = 10f64.powf(by.0 / 10.0);
+                for link in links.iter_mut().filter(|l| belongs_to(&l.id, way)) {
+                    link.coupling.iter_mut().for_each(|g| *g *= factor);
+                }
+            }
+            FoundWay::Beside { way, boundary, by } => {
+                let Some(b) = building.boundaries.get(boundary.0) else { continue };
+                if b.rooms.iter().any(|r| building.rooms.get(r.0).is_none_or(|r| r.outdoors)) {
+                    continue;
+                }
+                let id = format!("{way} beside");
+                groups.push(id.clone());
+                links.push(Link {
+                    title: format!("along the structure beside {}", b.name()),
+                    id,
+                    kind: LinkKind::Flanking,
+                    rooms: b.rooms,
+                    boundary: *boundary,
+                    coupling: std::array::from_fn(|k| {
+                        A0 * 10f64.powf((by.0 - usual_framed(centre(k))) / 10.0)
+                    }),
+                    deviation: [FRAMED_DEVIATION / 2.0; BANDS],
+                    group: groups.len() - 1,
+                    spread: None,
+                });
+            }
+        }
+    }
+}
+
+/// Whether a link is the way of this name, or a part of it: `id`, `id: …` along a junction,
+/// `id wall, …` through a duct's own wall.
+pub(crate) fn belongs_to(link: &str, way: &str) -> bool {
+    link.strip_prefix(way).is_some_and(|rest| {
+        rest.is_empty() || rest.starts_with(": ") || rest.starts_with(" wall, ")
+    })
+}
+
 /// One remark for all boundaries between rooms whose flanking is left out, with what the usual
 /// framed junctions on four edges would cost there.
 pub(crate) fn left_out(building: &Building, links: &[Link], flanking: &Flanking) -> Option<Remark> {
@@ -635,5 +678,9 @@ fn spoken_for(building: &Building, boundary: BoundaryIndex) -> bool {
         JunctionKind::Separated => j.plates.contains(&Some(boundary)),
         JunctionKind::Framed(_) => j.plates[0] == Some(boundary),
         _ => false,
-    })
+    }) || building
+        .fabric
+        .found
+        .iter()
+        .any(|f| matches!(f, FoundWay::Beside { boundary: b, .. } if *b == boundary))
 }

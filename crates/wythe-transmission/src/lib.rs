@@ -29,6 +29,7 @@ pub use assemble::{
     Cache, Link, LinkKind, Model, Outdoors, TransmissionError, assemble, links_of, screening,
 };
 pub use balance::{Field, Received, Sensitivity, Transfer};
+pub use impact::ImpactLevel;
 pub use modes::{position_spread, trust};
 pub use rooms::near_excess;
 pub use structure_borne::{ESTIMATE_DEVIATION, impact_level};

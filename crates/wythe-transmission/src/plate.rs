@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use wythe_bands::{Air, Band, Hertz, LevelDifference, SquareMetre};
 use wythe_partition::{
-    Board, BuildUp, Construction, HeavyElement, Layer, MaterialClass, PartitionError, catalogue,
+    Board, BuildUp, Construction, HeavyElement, Layer, MaterialClass, PartitionError,
     forced_radiation_factor, free_radiation_factor,
 };
 
@@ -227,9 +227,7 @@ fn heavy_leaf(layers: &[Layer]) -> Option<(usize, usize)> {
             .unwrap_or(layers.len());
         let boards = || layers[start..end].iter().filter_map(board);
         let masonry = boards().any(|b| {
-            catalogue()
-                .material(&b.material)
-                .is_some_and(|m| m.class == MaterialClass::Masonry && m.name != "plaster")
+            b.known().is_some_and(|m| m.class == MaterialClass::Masonry && m.name != "plaster")
         });
         let mass: f64 = boards().map(mass_of).sum();
         if masonry && best.is_none_or(|(_, _, m)| mass > m) {
@@ -251,7 +249,7 @@ fn mass_of(board: &Board) -> f64 {
     let each = board
         .surface_mass
         .map(|m| m.0)
-        .or_else(|| catalogue().material(&board.material).map(|m| m.density.0 * board.thickness.0));
+        .or_else(|| board.known().map(|m| m.density.0 * board.thickness.0));
     each.unwrap_or(0.0) * f64::from(board.count.max(1))
 }
 

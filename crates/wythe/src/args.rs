@@ -47,7 +47,7 @@ pub enum Command {
     /// Start an empty, commented project
     New(Folder),
     /// Read everything; say what cannot be used and where, what is assumed and what is unknown
-    Check(Folder),
+    Check(Check),
     /// Level in every room from every source, band by band, path by path, against the targets
     Predict(Predict),
     /// Recordings to calibrated levels, level differences and ratings, with their validity
@@ -58,6 +58,8 @@ pub enum Command {
     Sweep(Sweep),
     /// Predicted beside measured: what is probably wrong, and the test that would settle it
     Explain(Folder),
+    /// Keep what was predicted and measured of each wall in a library, for the next project
+    Keep(Keep),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
     Remedy(Remedy),
     /// What a recording made in one room sounds like in another, now and after changes
@@ -68,6 +70,8 @@ pub enum Command {
     Export(Export),
     /// Pack a project into one file, every byte proved; or open such a file again
     Archive(Archive),
+    /// The same as a workbench in the browser, on this machine only
+    Desk(Desk),
     /// What one build-up does, by itself
     Partition(Partition),
     /// Rate a band curve by a standard
@@ -83,9 +87,21 @@ pub enum Command {
 pub struct Rate {
     /// CSV with the header frequency_hz,value_db; `-` reads standard input
     pub file: PathBuf,
-    /// Method: iso717-1, iso717-2, e413, e1332, e989, nc, nr or rc
+    /// Method: iso717-1, iso717-2, e413, e1332, e989, nc, nr or rc; `levels` adds the bands up
+    /// with A, C and Z weighting
     #[arg(long)]
     pub by: String,
+    /// What the curve holds, by the symbol of its number, such as "DnT,w", STC, NIC, NNIC, ASTC;
+    /// the number then carries that symbol and that quantity's refusals
+    #[arg(long = "as", value_name = "SYMBOL")]
+    pub quantity: Option<String>,
+    /// Volumes of source and receiving room, such as "60 m3" "28 m3"; ASTC, NNIC, FSTC and AIIC
+    /// need them
+    #[arg(long, num_args = 2, value_names = ["SOURCE", "RECEIVING"])]
+    pub volumes: Option<Vec<String>>,
+    /// The curve is the improvement of a lining (iso717-1): rated on this basic element of Annex E
+    #[arg(long, value_name = "ELEMENT", value_parser = ["heavy-wall", "heavy-floor", "light-wall"])]
+    pub lining: Option<String>,
     /// Rate with one decimal, for use beside an uncertainty only (ISO 717)
     #[arg(long)]
     pub one_decimal: bool,
@@ -175,6 +191,17 @@ pub struct Folder {
     pub folder: PathBuf,
 }
 
+/// `wythe check`.
+#[derive(Debug, ClapArgs)]
+pub struct Check {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Draw the plan of each storey as SVG into this folder: storey-0.svg and so on
+    #[arg(long, value_name = "FOLDER")]
+    pub plans: Option<PathBuf>,
+}
+
 /// `wythe predict`.
 #[derive(Debug, ClapArgs)]
 pub struct Predict {
@@ -223,6 +250,24 @@ pub struct Remedy {
     /// The cheapest set that meets each target with so many decibels to spare
     #[arg(long, value_name = "DB", default_value_t = 0.0)]
     pub margin: f64,
+    /// Judge the building as the project describes it, also where recordings show it otherwise
+    #[arg(long)]
+    pub as_described: bool,
+    /// Search what the program thinks of too, as far as you have prices for it
+    #[arg(long)]
+    pub with_suggestions: bool,
+    /// Thickness that may be lost on a boundary, such as "60 mm"; instead of the project's limit
+    #[arg(long, value_name = "LENGTH")]
+    pub thickness: Option<String>,
+    /// Least clear height a room must keep, such as "2.4 m"
+    #[arg(long, value_name = "LENGTH")]
+    pub height: Option<String>,
+    /// Mass that may be added to a floor, such as "20 kg/m2"
+    #[arg(long, value_name = "MASS")]
+    pub added_mass: Option<String>,
+    /// Only changes that can be taken back
+    #[arg(long)]
+    pub reversible: bool,
     /// Every sum of money from which on more is reached
     #[arg(long)]
     pub frontier: bool,
@@ -235,7 +280,8 @@ pub struct Remedy {
     /// Other sheets came: what becomes of the plan, such as "gypsum board=8.5 kg/m2"
     #[arg(long, value_name = "BOARD=MASS")]
     pub substitute: Option<String>,
-    /// Your own prices: CSV with the head item,unit,price and, if wanted, invented,source
+    /// Your own prices: CSV with the head item,unit,price and, if wanted, hours,invented,source;
+    /// they go before those of the project
     #[arg(long, value_name = "FILE")]
     pub prices: Option<PathBuf>,
     /// The stages of the work, where to hold, what to photograph
@@ -244,6 +290,32 @@ pub struct Remedy {
     /// A quote sheet: quantities, hours, what is provisional, what is promised
     #[arg(long)]
     pub quote: bool,
+}
+
+/// `wythe keep`.
+#[derive(Debug, ClapArgs)]
+pub struct Keep {
+    /// The project folder whose comparisons are kept
+    #[arg(value_name = "DIR")]
+    pub folder: Option<PathBuf>,
+    /// The library, a folder of your choice; the project's own where not given
+    #[arg(long = "in", value_name = "LIBRARY")]
+    pub library: Option<PathBuf>,
+    /// What to say about these comparisons
+    #[arg(long, value_name = "TEXT")]
+    pub note: Option<String>,
+    /// Leave a comparison out of what the library says
+    #[arg(long, value_name = "NAME")]
+    pub leave_out: Vec<String>,
+    /// Let it count again
+    #[arg(long, value_name = "NAME")]
+    pub take_in: Vec<String>,
+    /// Write copies of all that count into a folder, without notes and with neutral names
+    #[arg(long, value_name = "FOLDER")]
+    pub share: Option<PathBuf>,
+    /// Take in a comparison somebody shared
+    #[arg(long, value_name = "FILE")]
+    pub add: Vec<PathBuf>,
 }
 
 /// `wythe listen`.
@@ -264,9 +336,9 @@ pub struct Listen {
     /// Room the recording was made in, where the project has several sources
     #[arg(long, value_name = "ROOM")]
     pub in_room: Option<String>,
-    /// Then with this: `plan` for the cheapest set, or ids of changes joined by commas; again for
-    /// another state
-    #[arg(long, value_name = "PLAN|IDS")]
+    /// Then with this: `plan` for the cheapest set, `steps` for it purchase by purchase, or ids of
+    /// changes joined by commas; again for another state
+    #[arg(long, value_name = "PLAN|STEPS|IDS")]
     pub after: Vec<String>,
     /// Sound file to write, 24 bit
     #[arg(short, long, value_name = "OUT.wav")]
@@ -293,6 +365,23 @@ pub struct Listen {
     /// Leave out the background of the room
     #[arg(long)]
     pub no_background: bool,
+    /// Take the building as the project describes it, also where recordings show it otherwise
+    #[arg(long)]
+    pub as_described: bool,
+}
+
+/// `wythe desk`.
+#[derive(Debug, ClapArgs)]
+pub struct Desk {
+    /// The project folder; without one a page offers to begin, to open, or the demonstration
+    #[arg(value_name = "DIR")]
+    pub folder: Option<PathBuf>,
+    /// Port to listen on; any free one where it is 0
+    #[arg(long, default_value_t = 0, value_name = "N")]
+    pub port: u16,
+    /// Print the address and open no browser
+    #[arg(long)]
+    pub no_browser: bool,
 }
 
 /// `wythe catalogue`.
@@ -301,6 +390,9 @@ pub struct Catalogue {
     /// Part of a name, such as "gypsum" or "door"; everything where not given; "guidance" for the
     /// table of published guidance on how quiet rooms should be
     pub search: Option<String>,
+    /// A project folder, or a file of build-ups, whose own materials and fills are listed too
+    #[arg(long, value_name = "DIR|FILE")]
+    pub with: Option<PathBuf>,
 }
 
 /// `wythe dose`.

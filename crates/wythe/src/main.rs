@@ -10,7 +10,7 @@ mod output;
 use std::process::ExitCode;
 
 use clap::Parser;
-use wythe_folder::{browser, demo, failure, gather, load, measuring, write};
+use wythe_folder::{browser, demo, failure, found, gather, library, load, measuring, write};
 
 use crate::args::{Args, Command};
 use crate::failure::Failure;
@@ -27,11 +27,13 @@ fn main() -> ExitCode {
         Command::Protocol(a) => commands::protocol::run(a, &args.common),
         Command::Sweep(a) => commands::sweep::run(a, &args.common),
         Command::Explain(a) => commands::explain::run(a, &args.common),
+        Command::Keep(a) => commands::keep::run(a, &args.common),
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Listen(a) => commands::listen::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),
         Command::Export(a) => commands::export::run(a, &args.common),
         Command::Archive(a) => commands::archive::run(a, &args.common),
+        Command::Desk(a) => commands::desk::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Catalogue(a) => commands::catalogue::run(a, &args.common),
         Command::Dose(a) => commands::dose::run(a, &args.common),

@@ -1,6 +1,8 @@
 //! All triggers asked, the answers in order.
 
-use wythe_building::Building;
+use wythe_bands::SquareMetre;
+use wythe_building::{Boundary, BoundaryKind, BuildUpIndex, Building, RoomIndex};
+use wythe_partition::BuildUp;
 use wythe_transmission::{Cache, Model, assemble};
 
 use super::site::Site;
@@ -37,7 +39,40 @@ pub fn cautions_in(building: &Building, settings: &Settings, model: &Model) -> V
 /// The same with what the description states, and with predicted levels where there are any. What
 /// it does not state is assumed, and each caution says what.
 pub fn cautions_of(building: &Building, model: Option<&Model>) -> Vec<Caution> {
-    in_order(gather(&Site::new(building, &Settings::stated(building), model)))
+    let settings = Settings::stated(building);
+    match model {
+        Some(model) => cautions_in(building, &settings, model),
+        None => cautions(building, &settings),
+    }
+}
+
+/// What a build-up by itself calls for, wherever it is put: its weight, its dust, its sheets. What
+/// hangs on rooms (air, fire, ways out, hearing) cannot be said without them.
+pub fn cautions_of_build_ups(build_ups: &[BuildUp]) -> Vec<Caution> {
+    let walls = build_ups.iter().enumerate().map(|(i, build_up)| Boundary {
+        id: build_up.id.clone(),
+        title: build_up.title.clone(),
+        // There are no rooms; nothing asked below looks for them.
+        rooms: [RoomIndex(usize::MAX); 2],
+        kind: BoundaryKind::Floor,
+        build_up: BuildUpIndex(i),
+        area: SquareMetre(1.0),
+        area_found: false,
+        openings: Vec::new(),
+        leaks: Vec::new(),
+        distance: None,
+        standpoint: build_up.standpoint.clone(),
+    });
+    let building = Building {
+        boundaries: walls.collect(),
+        build_ups: build_ups.to_vec(),
+        ..Building::default()
+    };
+    let settings = Settings::default();
+    let site = Site::new(&building, &settings, None);
+    let mut all = [dust::cautions(&site), lifting::cautions(&site)].concat();
+    all.push(floor_load::by_itself(build_ups));
+    in_order(all)
 }
 
 fn gather(site: &Site<'_>) -> Vec<Caution> {

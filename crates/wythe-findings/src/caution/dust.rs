@@ -2,7 +2,7 @@
 
 use wythe_bands::Source;
 use wythe_building::{Action, Boundary, BoundaryIndex, BuildUpIndex};
-use wythe_partition::{Layer, MaterialClass, catalogue};
+use wythe_partition::{Layer, MaterialClass};
 
 use super::site::{Site, layers};
 use super::words::list;
@@ -42,7 +42,7 @@ pub(super) fn cautions(site: &Site<'_>) -> Vec<Caution> {
     }
     let lead = places(site, |l| {
         matches!(l, Layer::Board(b)
-            if catalogue().material(&b.material).is_some_and(|m| m.name == "lead sheet"))
+            if b.known().is_some_and(|m| m.name == "lead sheet"))
     });
     if !lead.is_empty() {
         all.push(
@@ -92,7 +92,7 @@ fn old_materials(built: Option<i32>) -> Option<Caution> {
 
 fn class(layer: &Layer) -> Option<MaterialClass> {
     match layer {
-        Layer::Board(b) => catalogue().material(&b.material).map(|m| m.class),
+        Layer::Board(b) => b.known().map(|m| m.class),
         Layer::Cavity(_) => None,
     }
 }

@@ -5,8 +5,8 @@ use wythe_building::{Boundary, BoundaryIndex, BoundaryKind, BuildUpIndex, Change
 use wythe_partition::{BuildUp, FrameKind, Layer};
 
 use super::load::{
-    DESIGN_SOURCE, LoadFlag, added_mass, load_flag, mass_of, pounds_per_square_foot, rebuilds,
-    sheet_mass,
+    DESIGN_SOURCE, LoadFlag, added_mass, load_flag, mass_of, planning_mass, pounds_per_square_foot,
+    rebuilds, sheet_mass,
 };
 use super::site::{Site, layers};
 use super::words::{figures, list};
@@ -20,6 +20,41 @@ pub(super) fn cautions(site: &Site<'_>) -> Vec<Caution> {
     }
     all.extend(hanging(site));
     all
+}
+
+/// The weight of build-ups nobody has put anywhere yet.
+pub(super) fn by_itself(build_ups: &[BuildUp]) -> Caution {
+    let weighed: Vec<(&str, Option<SurfaceMass>)> =
+        build_ups.iter().map(|b| (b.title.as_deref().unwrap_or(&b.id), planning_mass(b))).collect();
+    let words: Vec<String> = weighed
+        .iter()
+        .map(|(name, mass)| match mass {
+            Some(m) => format!(
+                "{name} {} kg/m² ({} psf)",
+                figures(m.0),
+                figures(pounds_per_square_foot(*m))
+            ),
+            None => format!("{name} a weight nobody can tell, for a layer has none"),
+        })
+        .collect();
+    let names: Vec<&str> = weighed.iter().map(|(name, _)| *name).collect();
+    let words: Vec<&str> = words.iter().map(String::as_str).collect();
+    let caution = Caution::new("caution::weight", Topic::Load, list(&names))
+        .why(format!("To plan with: {}.", list(&words)))
+        .source(DESIGN_SOURCE)
+        .assumed(
+            "gypsum board at the weight engineers plan with, other layers at their usual weight; \
+             frame, joists and screws are not counted",
+        )
+        .what_to_do(
+            "Whether a floor, a ceiling or a wall below carries it is not judged here: before it is \
+             hung or stood on anything, ask an engineer.",
+        );
+    let heaviest = weighed.iter().filter_map(|(_, m)| *m).map(|m| m.0).reduce(f64::max);
+    match heaviest {
+        Some(kg) => caution.figure("mass per area", kg, "kg/m²"),
+        None => caution.not_known(),
+    }
 }
 
 /// What takes the weight.

@@ -6,7 +6,7 @@
 use thiserror::Error;
 use wythe_bands::{CubicMetre, Metre, Source, SquareMetre, SurfaceMass};
 use wythe_building::{Building, Change};
-use wythe_partition::{Board, BuildUp, Construction, Layer, catalogue};
+use wythe_partition::{Board, BuildUp, Construction, Layer};
 
 /// Standard acceleration of free fall, m/s².
 const GRAVITY: f64 = 9.806_65;
@@ -176,7 +176,7 @@ fn of_layers(layers: &[Layer]) -> Option<SurfaceMass> {
         total += match layer {
             Layer::Board(board) => sheet_mass(board)?.0 * f64::from(board.count),
             Layer::Cavity(cavity) => match &cavity.fill {
-                Some(fill) => catalogue().fill(&fill.material)?.density.0 * fill.depth.0.max(0.0),
+                Some(fill) => fill.known()?.density.0 * fill.depth.0.max(0.0),
                 None => 0.0,
             },
         };
@@ -186,7 +186,7 @@ fn of_layers(layers: &[Layer]) -> Option<SurfaceMass> {
 
 /// Mass per area of one sheet to plan with; `None` where it is not known.
 pub fn sheet_mass(board: &Board) -> Option<SurfaceMass> {
-    let material = catalogue().material(&board.material);
+    let material = board.known();
     let listed = material.map(|m| m.density.0 * board.thickness.0);
     let mut mass = board.surface_mass.map(|m| m.0).or(listed)?;
     if material.is_some_and(|m| m.name == "gypsum board") {

@@ -2,7 +2,7 @@
 
 use wythe_bands::Source;
 use wythe_building::{Action, RoomIndex};
-use wythe_partition::{BuildUp, Layer, Opening, OpeningKind, OpeningState, SealKind, catalogue};
+use wythe_partition::{BuildUp, Layer, Opening, OpeningKind, OpeningState, SealKind};
 
 use super::load::{ESCAPE_SOURCE, EscapeOpening, escape_shortfalls, planning_mass, rebuilds};
 use super::site::{Site, layers, opening_name};
@@ -73,9 +73,7 @@ fn says_closed(text: &str) -> bool {
 /// Whether something solid stands before or instead of the glass.
 fn hides_glass(leaf: &BuildUp) -> bool {
     layers(leaf).iter().any(|layer| match layer {
-        Layer::Board(b) => {
-            !catalogue().material(&b.material).is_some_and(|m| m.name.contains("glass"))
-        }
+        Layer::Board(b) => !b.known().is_some_and(|m| m.name.contains("glass")),
         Layer::Cavity(_) => false,
     })
 }

@@ -29,7 +29,7 @@ fn exact(house: &wythe_building::Building, from: usize, to: usize) -> Trial {
             (b, Observed { difference, deviation: LevelDifference(1.0), at_least: false })
         })
         .collect();
-    Trial { state: None, source: RoomIndex(from), receiver: RoomIndex(to), bands }
+    Trial { state: None, source: RoomIndex(from), receiver: RoomIndex(to), near: None, bands }
 }
 
 #[test]

@@ -39,6 +39,7 @@ fn board(material: &str, mm: f64, count: u32) -> Layer {
         joined: Joint::Screwed,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -49,6 +50,7 @@ fn cavity(mm: f64, fill_mm: f64, frame: Option<FrameKind>) -> Layer {
             material: "mineral wool".into(),
             depth: Metre(fill_mm / 1000.0),
             flow_resistivity: None,
+            own: None,
         }),
         frame: frame.map(|kind| Frame {
             kind,
@@ -69,6 +71,7 @@ fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: standpoint(Standing::Known),
+        boxes: Vec::new(),
     }
 }
 
@@ -104,6 +107,7 @@ fn door(id: &str, thickness: f64, sill: SealKind, standing: Standing) -> Opening
         keyhole: false,
         state: OpeningState::Closed,
         standpoint: standpoint(standing),
+        letter_plate: None,
     }
 }
 
@@ -177,6 +181,7 @@ pub fn building(random: &mut Random) -> Building {
         states: vec![State {
             name: "quiet door taped".into(),
             openings: vec![("quiet door".into(), OpeningState::Taped)],
+            ..State::default()
         }],
         ..Building::default()
     }
@@ -200,6 +205,8 @@ pub struct Truth {
     pub faults: Vec<(usize, f64)>,
     /// Largest change any one of them makes to a measured difference, dB.
     pub largest_effect: f64,
+    /// How much more each room absorbs than described, dB.
+    pub absorption: Vec<f64>,
 }
 
 /// Draws faults and recorded-like measurements in two states of the building.
@@ -253,6 +260,7 @@ pub fn draw(
                 state: state.map(str::to_owned),
                 source,
                 receiver: RoomIndex(r),
+                near: None,
                 bands,
             });
         }
@@ -277,32 +285,11 @@ pub fn draw(
             }
         }
     }
-    (Truth { faults, largest_effect }, trials)
+    (Truth { faults, largest_effect, absorption: errors.absorption }, trials)
 }
 
 fn put(built: &mut Building, cause: &Cause, size: f64) {
-    if matches!(cause.fault, wythe_findings::Fault::OpenJoint) {
-        // A joint needs its leak in the building: the inference brings its own along.
-        add_joint(built, cause, size);
-    } else {
-        cause.apply(built, size);
-    }
-}
-
-fn add_joint(built: &mut Building, cause: &Cause, size: f64) {
-    let boundary = &mut built.boundaries[cause.boundary.0];
-    let length = 2.0 * (2.0 * boundary.area.0).sqrt();
-    boundary.leaks.push(Leak {
-        id: format!("{} joint", boundary.id),
-        title: None,
-        shape: LeakShape::Slit {
-            width: Metre(size / 1000.0),
-            length: Metre(length),
-            along_edge: true,
-        },
-        depth: Metre(0.05),
-        standpoint: Standpoint::default(),
-    });
+    cause.apply(built, size);
 }
 
 /// The model's own errors: smooth over bands, one curve per group of links by name.

@@ -15,6 +15,7 @@ pub fn board(material: &str, mm: f64, count: u32) -> Layer {
         joined: Joint::Screwed,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -25,6 +26,7 @@ pub fn cavity(mm: f64, wool: bool, kind: FrameKind) -> Layer {
             material: "mineral wool".into(),
             depth: Metre(mm / 2000.0),
             flow_resistivity: None,
+            own: None,
         }),
         frame: Some(Frame {
             kind,
@@ -45,6 +47,7 @@ pub fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     }
 }
 
@@ -96,6 +99,7 @@ pub fn opening(id: &str, kind: OpeningKind, leaf: BuildUp, size: [f64; 2]) -> Op
         keyhole: false,
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
+        letter_plate: None,
     }
 }
 
@@ -158,6 +162,8 @@ pub fn change(id: &str, actions: Vec<Action>) -> Change {
         cost_invented: false,
         hours: None,
         reversible: false,
+        skill: wythe_building::Skill::Handy,
+        not_with: Vec::new(),
         standpoint: Standpoint::default(),
     }
 }

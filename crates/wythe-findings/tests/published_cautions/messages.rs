@@ -148,6 +148,12 @@ fn of_the_house_as_stated() {
 }
 
 #[test]
+fn of_build_ups_by_themselves() {
+    let all = cautions_of_build_ups(&house().build_ups);
+    snapshot("cautions_build_ups.txt", &written(&all));
+}
+
+#[test]
 fn of_what_is_not_known() {
     let mut house = house();
     house.boundaries[DOOR_WALL].build_up = BuildUpIndex(99);

@@ -72,6 +72,8 @@ enum LayerAt {
         x: Complex<f64>,
         /// (k d)² times the share of the trace wavenumber that the gap carries.
         trace: f64,
+        /// The same times the loss of waves along the gap.
+        along: f64,
         /// jωρd and j/(ωρd).
         series: Complex<f64>,
         shunt: Complex<f64>,
@@ -120,6 +122,17 @@ impl Stack {
                     if (0.0..1.0).contains(&g2) {
                         peaks.push(g2.sqrt());
                     }
+                    // Standing waves across the gap, k_z d = nπ, are as sharp.
+                    for n in 1..=MOST_STANDING_WAVES {
+                        let share = (n as f64 * PI / (k * gap.depth)).powi(2);
+                        let g2 = 1.0 - (1.0 - share) / trace.max(1e-9);
+                        if share >= 1.0 {
+                            break;
+                        }
+                        if (0.0..1.0).contains(&g2) {
+                            peaks.push(g2.sqrt());
+                        }
+                    }
                 }
                 for (fluid, depth) in
                     fluids(gap, fill_at_b(&layup.leaves[n - 1], leaf), glass, element, frequency)
@@ -127,10 +140,12 @@ impl Stack {
                     let x = fluid.k2 * (depth * depth);
                     let trace = trace * (k * depth).powi(2);
                     let series = Complex::new(0.0, w * depth) * fluid.density;
-                    let reach = x.re.abs() + x.im.abs() + trace;
+                    let along = fluid.along * trace;
+                    let reach = x.re.abs() + x.im.abs() + trace + along;
                     layers.push(LayerAt::Fluid {
                         x,
                         trace,
+                        along,
                         series,
                         shunt: -series.inv(),
                         halvings: halvings(reach),
@@ -139,7 +154,7 @@ impl Stack {
             }
         }
         peaks.sort_by(f64::total_cmp);
-        peaks.dedup_by(|a, b| (*a - *b).abs() < 0.01);
+        peaks.dedup_by(|a, b| (*a - *b).abs() < 0.002);
         Stack {
             layers,
             radiation: element.forced_radiation(k, glass),
@@ -169,10 +184,11 @@ impl Stack {
                     }
                     p = p.add_mul(&z, &v);
                 }
-                LayerAt::Fluid { x, trace, series, shunt, halvings } => {
+                LayerAt::Fluid { x, trace, along, series, shunt, halvings } => {
                     let mut kd = Lanes::splat(x.re, x.im);
                     for i in 0..LANES {
                         kd.re[i] -= trace * s2[i];
+                        kd.im[i] -= along * s2[i];
                     }
                     let (cos, sinc) = cos_and_sinc_of_root(&kd, *halvings);
                     // p' = cos p + j Z sin v and v' = j sin/Z p + cos v, with Z = ωρ/k_z.
@@ -224,13 +240,13 @@ impl Stack {
         let mut drawn_from = self.peaks.first() == Some(&0.0);
         let mut sum = 0.0;
         let ends = self.peaks.iter().copied().filter(|g| *g > 0.0).map(|g| (g, true));
-        for (to, drawn_to) in ends.chain(std::iter::once((1.0, false))) {
+        for (to, drawn_to) in ends.chain(std::iter::once((1.0, self.lively > 2.5))) {
             let length = to - from;
             if length > 1e-6 {
                 // One more piece for each resonance across a lively gap, and one for the peaks that
                 // little damping leaves sharp.
                 let sharp = usize::from(self.lively > 0.0 && !self.peaks.is_empty());
-                let parts = 1 + sharp + (self.lively * length / PI) as usize;
+                let parts = 1 + 2 * sharp + (self.lively * length / PI) as usize;
                 for part in 0..parts {
                     let a = part as f64 / parts as f64;
                     let h = 1.0 / parts as f64;
@@ -263,6 +279,10 @@ impl Stack {
 pub(crate) fn rough_transmittance(layup: &Layup, element: &Element, band: Band) -> f64 {
     Stack::new(layup, element, band.centre().0, 0.5).rough()
 }
+
+/// Standing waves across an empty gap that get nodes of their own; further ones lie so close that
+/// the parts of the pieces take them.
+const MOST_STANDING_WAVES: usize = 4;
 
 /// Maps 0…1 to 0…1 with the points drawn to one end, both or none; value and derivative.
 #[inline(always)]

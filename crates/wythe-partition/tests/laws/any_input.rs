@@ -37,6 +37,7 @@ fn a_board() -> impl Strategy<Value = Layer> {
                 joined,
                 surface_mass: mass.map(|m| SurfaceMass(100.0 * m)),
                 standpoint: Default::default(),
+                own: None,
             })
         },
     )
@@ -77,6 +78,7 @@ fn a_cavity() -> impl Strategy<Value = Layer> {
                 material: "mineral wool".to_owned(),
                 depth: Metre(share * depth),
                 flow_resistivity: sigma.map(|s| FlowResistivity(1e5 * s)),
+                own: None,
             }),
             frame,
             standpoint: Default::default(),
@@ -140,6 +142,7 @@ proptest! {
                 _ => OpeningState::Taped,
             },
             standpoint: Default::default(),
+            letter_plate: None,
         };
         if let Ok(p) = predict_opening(&o, &Conditions::default()) {
             for part in &p.parts {

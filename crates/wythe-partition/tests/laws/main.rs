@@ -7,6 +7,7 @@ mod any_input;
 mod data_sheets;
 mod openings;
 mod physics;
+mod ties;
 mod words;
 
 #[path = "../support/mod.rs"]

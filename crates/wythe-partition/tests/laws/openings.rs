@@ -26,6 +26,7 @@ fn door(sealed: SealKind, gap_mm: f64) -> Opening {
         keyhole: false,
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
+        letter_plate: None,
     }
 }
 
@@ -119,4 +120,31 @@ fn what_cannot_be_a_door_is_refused() {
         let o = Opening { state: OpeningState::Ajar(Metre(bad)), ..door(SealKind::None, 3.0) };
         assert!(predict_opening(&o, &c).is_err(), "{bad}");
     }
+}
+
+#[test]
+fn a_letter_plate_costs_a_good_door_and_a_brush_gives_some_back() {
+    let of = |plate| {
+        let mut d = door(SealKind::Compression, 3.0);
+        d.letter_plate = plate;
+        predict_opening(&d, &Conditions::default()).unwrap()
+    };
+    let whole = |p: &OpeningPrediction| -> f64 {
+        p.parts.iter().map(|x| x.coupling.get(Band::HZ_1000).unwrap().0).sum()
+    };
+    let (none, loose, brush) = (of(None), of(Some(SealKind::None)), of(Some(SealKind::Brush)));
+    let cost = |p: &OpeningPrediction| 10.0 * (whole(p) / whole(&none)).log10();
+    assert!(cost(&loose) > 3.0, "{}", cost(&loose));
+    assert!(cost(&brush) > 0.0 && cost(&brush) < cost(&loose));
+    assert!(loose.parts.iter().any(|p| p.name == "letter plate"));
+    // No more than the bare hole of 250 mm × 38 mm in a diffuse field ever lets through.
+    for p in [&loose, &brush] {
+        let part = p.parts.iter().find(|x| x.name == "letter plate").unwrap();
+        assert!(part.coupling.iter().all(|(_, c)| c.0 > 0.0 && c.0 < 0.1));
+    }
+    let mut taped = door(SealKind::Compression, 3.0);
+    taped.letter_plate = Some(SealKind::None);
+    taped.state = OpeningState::Taped;
+    let taped = predict_opening(&taped, &Conditions::default()).unwrap();
+    assert!(taped.parts.iter().all(|p| p.name != "letter plate"));
 }

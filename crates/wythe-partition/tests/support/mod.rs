@@ -91,6 +91,7 @@ pub(crate) fn record() -> Vec<Row> {
                         joined: Joint::Screwed,
                         surface_mass: Some(SurfaceMass(mass / f64::from(count))),
                         standpoint: Default::default(),
+                        own: None,
                     }),
                     mass,
                 ))
@@ -106,6 +107,7 @@ pub(crate) fn record() -> Vec<Row> {
                         depth: Metre(mm / 1000.0),
                         flow_resistivity: number("fill_flow_resistivity_pa_s_m2")
                             .map(FlowResistivity),
+                        own: None,
                     }),
                     frame: frame(text("frame"), &number, text("resilient_channel") == "yes"),
                     standpoint: Default::default(),
@@ -155,6 +157,7 @@ pub(crate) fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Default::default(),
+        boxes: Vec::new(),
     }
 }
 

@@ -20,6 +20,7 @@ pub(crate) fn joined(material: &str, mm: f64, count: u32, joined: Joint) -> Laye
         joined,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -47,6 +48,7 @@ pub(crate) fn cavity(mm: f64, fill_mm: f64, frame: Option<Frame>) -> Layer {
             material: "mineral wool".to_owned(),
             depth: Metre(fill_mm / 1000.0),
             flow_resistivity: Some(FlowResistivity(8000.0)),
+            own: None,
         }),
         frame,
         standpoint: Standpoint::default(),
@@ -61,6 +63,7 @@ pub(crate) fn wall(layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     }
 }
 

@@ -394,7 +394,7 @@ impl Assembly<'_> {
             }
         };
         if kind == OpeningKind::Hole {
-            for key in ["seals", "keyhole", "state"] {
+            for key in ["seals", "keyhole", "letter_plate", "state"] {
                 if record.has(key) {
                     let text = format!("{}: a hole has no `{key}`", record.label);
                     self.problem("project::misplaced", record.at(key), text, "take it out");
@@ -423,6 +423,7 @@ impl Assembly<'_> {
             keyhole: record.flag("keyhole").unwrap_or(false),
             state,
             standpoint: record.standpoint(),
+            letter_plate: record.text("letter_plate").map(words::seal_kind),
         })
     }
 

@@ -2,8 +2,8 @@
 
 use wythe_bands::{FlowResistivity, LevelDifference, Metre, Standing, SurfaceMass};
 use wythe_partition::{
-    Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, Joint, Layer, Mount, MountKind,
-    Side, catalogue,
+    Board, BoxKind, BoxPlacing, BuildUp, Cavity, Construction, DataSheet, ElectricalBoxes, Fill,
+    Frame, FrameKind, Joint, Layer, Mount, MountKind, Side, catalogue,
 };
 
 use super::Assembly;
@@ -85,6 +85,7 @@ impl Assembly<'_> {
             rigid_bridges_per_m2: record.number("rigid_bridges_per_m2").unwrap_or(0.0),
             cost_per_m2: record.number("cost_per_m2"),
             standpoint: record.standpoint(),
+            boxes: record.records("boxes").iter().filter_map(boxes).collect(),
         });
     }
 
@@ -180,10 +181,14 @@ impl Assembly<'_> {
 
     fn board(&mut self, record: &Record) -> Option<Board> {
         let word = record.text("board")?;
-        let Some(material) = catalogue().material(word).map(|m| m.name.clone()) else {
+        let own = self.building.own.material(word);
+        let named = own.as_ref().map(|m| m.name.clone());
+        let Some(material) = named.or_else(|| catalogue().material(word).map(|m| m.name.clone()))
+        else {
+            let mine = self.building.own.materials.iter().map(|m| (&m.name, &m.synonyms));
             let help = near(
                 word,
-                catalogue().materials().iter().map(|m| (&m.name, &m.synonyms)),
+                mine.chain(catalogue().materials().iter().map(|m| (&m.name, &m.synonyms))),
                 &catalogue().nearest_materials(word),
             );
             let text = format!("{}: there is no material `{}`", record.label, short(word));
@@ -232,6 +237,7 @@ impl Assembly<'_> {
             joined: record.text("joined").map_or(Joint::Screwed, words::joint),
             surface_mass: record.number("surface_mass").map(SurfaceMass),
             standpoint: record.standpoint(),
+            own,
         })
     }
 
@@ -261,10 +267,14 @@ impl Assembly<'_> {
             return None;
         }
         let resistivity = record.number("flow_resistivity");
-        let Some(material) = catalogue().fill(word).map(|f| f.name.clone()) else {
+        let own = self.building.own.fill(word);
+        let named = own.as_ref().map(|f| f.name.clone());
+        let Some(material) = named.or_else(|| catalogue().fill(word).map(|f| f.name.clone()))
+        else {
+            let mine = self.building.own.fills.iter().map(|f| (&f.name, &f.synonyms));
             let help = near(
                 word,
-                catalogue().fills().iter().map(|f| (&f.name, &f.synonyms)),
+                mine.chain(catalogue().fills().iter().map(|f| (&f.name, &f.synonyms))),
                 &catalogue().nearest_fills(word),
             );
             let text = format!("{}: there is no fill `{}`", record.label, short(word));
@@ -297,11 +307,12 @@ impl Assembly<'_> {
             material,
             depth: Metre(fill_depth.unwrap_or(depth)),
             flow_resistivity: resistivity.map(FlowResistivity),
+            own,
         })
     }
 
     fn frame(&mut self, record: &Record) -> Option<Frame> {
-        let kind = record.text("frame").and_then(words::frame_kind);
+        let kind = record.text("frame").and_then(FrameKind::from_word);
         let Some(kind) = kind else {
             let stated_none = record.text("frame") == Some("none");
             for key in ["gauge", "spacing", "screw_spacing", "mount", "mount_side"] {
@@ -320,15 +331,20 @@ impl Assembly<'_> {
         let spacing = match record.number("spacing") {
             Some(spacing) => spacing,
             None => {
+                let (usual, text) = match kind {
+                    FrameKind::LightWallTies | FrameKind::HeavyWallTies => {
+                        (0.9, "not stated; taken as 900 mm (common practice, no source)")
+                    }
+                    FrameKind::RigidHangers | FrameKind::ResilientHangers => {
+                        (1.2, "not stated; taken as 1.2 m (common practice, no source)")
+                    }
+                    _ => (0.6, "not stated; taken as 600 mm (common practice, no source)"),
+                };
                 if !record.is_bad("spacing") {
                     let what = format!("{}, spacing", record.label);
-                    self.notes.assume(
-                        what,
-                        "not stated; taken as 600 mm (common practice, no source)",
-                        record.at("frame"),
-                    );
+                    self.notes.assume(what, text, record.at("frame"));
                 }
-                0.6
+                usual
             }
         };
         let mount = record.text("mount").map(|word| Mount {
@@ -398,8 +414,19 @@ impl Assembly<'_> {
     }
 }
 
+fn boxes(record: &Record) -> Option<ElectricalBoxes> {
+    let kind = record.text("kind")?;
+    let placed = record.text("placed").unwrap_or(BoxPlacing::BackToBack.word());
+    Some(ElectricalBoxes {
+        kind: BoxKind::ALL.into_iter().find(|k| k.word() == kind)?,
+        per_m2: record.number("per_m2")?,
+        placed: BoxPlacing::ALL.into_iter().find(|p| p.word() == placed)?,
+        sealed: record.flag("sealed").unwrap_or(false),
+    })
+}
+
 /// The name a mistyped one was meant to be, or else the nearest names of the catalogue.
-fn near<'a>(
+pub(super) fn near<'a>(
     word: &str,
     all: impl Iterator<Item = (&'a String, &'a Vec<String>)>,
     nearest: &[String],

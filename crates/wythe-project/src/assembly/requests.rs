@@ -1,13 +1,16 @@
 //! States, sources, targets and changes.
 
 use wythe_bands::weighting::Weighting;
-use wythe_bands::{Level, LevelDifference, Metre, Spectrum, SquareMetre, Standing};
-use wythe_building::{Action, Change, Criterion, Hours, SoundSource, State, Target};
-use wythe_partition::{PerimeterPart, Seal};
+use wythe_bands::{Level, LevelDifference, Metre, Spectrum, SquareMetre, Standing, SurfaceMass};
+use wythe_building::{
+    Action, Change, Criterion, Hours, Price, Skill, SoundSource, State, Strike, Target,
+};
+use wythe_partition::{OpeningKind, PerimeterPart, Seal};
 
 use super::Assembly;
 use super::rooms::levels;
 use crate::criterion;
+use crate::read::Root;
 use crate::record::{Record, Value, short};
 use crate::spectra;
 use crate::suggest::hint;
@@ -17,17 +20,106 @@ impl Assembly<'_> {
     pub(super) fn state(&mut self, record: &Record) {
         let name = record.text("name").unwrap_or_default().to_owned();
         self.take("state", record, "name", &name);
-        let Some(Value::Pairs(pairs)) = record.given("openings").map(|g| &g.value) else { return };
         let mut openings = Vec::new();
-        for (id, at, text, text_at) in pairs {
-            if self.opening_ref(&record.label, id, at).is_none() {
-                continue;
-            }
-            if let Some(state) = self.state_word(&record.label, text, text_at) {
-                openings.push((id.clone(), state));
+        if let Some(Value::Pairs(pairs)) = record.given("openings").map(|g| &g.value) {
+            for (id, at, text, text_at) in pairs {
+                if self.opening_ref(&record.label, id, at).is_none() {
+                    continue;
+                }
+                if let Some(state) = self.state_word(&record.label, text, text_at) {
+                    openings.push((id.clone(), state));
+                }
             }
         }
-        self.building.states.push(State { name, openings });
+        let mut plugged = Vec::new();
+        for (id, at) in record.texts("plugged") {
+            if self.way_ref(&record.label, id, at).is_some() {
+                plugged.push(id.clone());
+            }
+        }
+        let made = record.texts("made").iter().map(|(id, _)| id.clone()).collect();
+        let empty = ["openings", "plugged", "made"].iter().all(|k| !record.has(k));
+        if empty {
+            let text = format!("{}: nothing is said to be otherwise in this state", record.label);
+            self.problem(
+                "project::missing",
+                &record.place,
+                text,
+                "for example `openings = { lobby-door = \"open\" }`",
+            );
+        }
+        self.building.states.push(State { name, openings, plugged, made });
+    }
+
+    /// Changes that states and other changes name, once all are read.
+    pub(super) fn changes_named(&mut self, root: &Root) {
+        let named = root.states.iter().map(|r| (r, "made"));
+        let excluded = root.changes.iter().map(|r| (r, "not_with"));
+        for (record, key) in named.chain(excluded) {
+            for (id, at) in record.texts(key) {
+                if self.building.changes.iter().any(|c| c.id == *id) {
+                    continue;
+                }
+                let known: Vec<&str> =
+                    self.building.changes.iter().map(|c| c.id.as_str()).collect();
+                let help = hint(id, &known);
+                let text = format!("{}: there is no change `{}`", record.label, short(id));
+                self.notes.problem("project::unknown-change", at, text, help);
+            }
+        }
+    }
+
+    pub(super) fn strike(&mut self, record: &Record) {
+        let text = |key: &str| record.text(key).map(str::to_owned);
+        let strike = Strike {
+            change: text("change"),
+            element: text("element"),
+            words: text("words"),
+            why: text("why"),
+        };
+        if strike.change.is_none() && strike.element.is_none() && strike.words.is_none() {
+            let text = format!("{}: it strikes out nothing", record.label);
+            let help = "name a `change`, an `element` or `words` of a title";
+            self.problem("project::missing", &record.place, text, help);
+            return;
+        }
+        self.building.strikes.push(strike);
+    }
+
+    pub(super) fn price(&mut self, record: &Record) {
+        let (Some(item), Some(unit), Some(price)) =
+            (record.text("item"), record.text("unit"), record.number("price"))
+        else {
+            return;
+        };
+        self.building.prices.push(Price {
+            item: item.to_owned(),
+            unit: if unit == "m2" { "m²".to_owned() } else { unit.to_owned() },
+            price,
+            hours: record.number("hours"),
+            invented: record.flag("invented").unwrap_or(false),
+            source: record.text("source").map(str::to_owned),
+        });
+    }
+
+    /// A duct, vent or leak by the id a key holds.
+    fn way_ref(&mut self, label: &str, id: &str, place: &crate::problem::Place) -> Option<()> {
+        let b = &self.building;
+        let known: Vec<&str> = b
+            .fabric
+            .ducts
+            .iter()
+            .map(|d| d.id.as_str())
+            .chain(b.fabric.small_elements.iter().map(|e| e.id.as_str()))
+            .chain(b.boundaries.iter().flat_map(|b| &b.leaks).map(|l| l.id.as_str()))
+            .collect();
+        if known.contains(&id) {
+            return Some(());
+        }
+        let help = hint(id, &known);
+        let text = format!("{label}: there is no duct, vent or leak `{}`", short(id));
+        self.problem("project::unknown-way", place, text, help);
+        None
     }
 
     /// Where an opening is, by boundary and position; a message when there is none.
@@ -236,6 +328,11 @@ impl Assembly<'_> {
             cost_invented: record.flag("cost_invented").unwrap_or(false),
             hours: record.number("hours"),
             reversible: record.flag("reversible").unwrap_or(false),
+            skill: record
+                .text("skill")
+                .and_then(|w| Skill::WORDS.iter().find(|(word, _)| *word == w))
+                .map_or(Skill::default(), |(_, s)| *s),
+            not_with: record.texts("not_with").iter().map(|(id, _)| id.clone()).collect(),
             standpoint: record.standpoint(),
         });
     }
@@ -246,7 +343,14 @@ impl Assembly<'_> {
             "rebuild" => (&["boundary", "build_up"], &[]),
             "seal" => (&["opening"], &["head", "jambs", "sill", "gap"]),
             "leaf" => (&["opening", "leaf"], &[]),
+            "second door" => (&["opening", "leaf", "depth"], &["lined"]),
             "close" => (&["leak"], &[]),
+            "plug" => (&["way"], &[]),
+            "silence" => (&["duct", "loss"], &[]),
+            "mount" => (&["contact", "mount", "area", "mass"], &[]),
+            "cut bridges" => (&["boundary"], &[]),
+            "cut junction" => (&["junction"], &[]),
+            "earlier" => (&["room", "hours"], &[]),
             "absorb" => (&["room", "finish", "area"], &[]),
             _ => (&["room", "by"], &[]),
         };
@@ -345,6 +449,89 @@ impl Assembly<'_> {
                     return None;
                 }
                 Some(Action::Close { leak: id })
+            }
+            "second door" => {
+                let id = record.text("opening")?.to_owned();
+                let found = self.opening_ref(&label, &id, record.at("opening"));
+                let leaf = self.leaf(&label, record.text("leaf")?, record.at("leaf"));
+                let (b, o) = found?;
+                if self.building.boundaries[b].openings[o].kind != OpeningKind::Door {
+                    let text = format!("{label}: `{}` is no door", short(&id));
+                    let help = "for a second pane give a window another `leaf`";
+                    self.problem("project::misplaced", record.at("opening"), text, help);
+                    return None;
+                }
+                Some(Action::SecondDoor {
+                    opening: id,
+                    leaf: leaf?,
+                    depth: Metre(record.number("depth")?),
+                    lined: record.flag("lined").unwrap_or(false),
+                })
+            }
+            "plug" => {
+                let way = record.text("way")?.to_owned();
+                self.way_ref(&label, &way, record.at("way"))?;
+                Some(Action::Plug { way })
+            }
+            "silence" => {
+                let duct = record.text("duct")?.to_owned();
+                let known: Vec<&str> =
+                    self.building.fabric.ducts.iter().map(|d| d.id.as_str()).collect();
+                if !known.contains(&duct.as_str()) {
+                    let help = hint(&duct, &known);
+                    let text = format!("{label}: there is no duct `{}`", short(&duct));
+                    self.problem("project::unknown-duct", record.at("duct"), text, help);
+                    return None;
+                }
+                let loss = self.curve(record, "loss", "loss_db", (0.0, 100.0))?;
+                Some(Action::Silence { duct, loss: loss.map(|_, d| LevelDifference(d)) })
+            }
+            "mount" => {
+                let contact = record.text("contact")?.to_owned();
+                let known: Vec<&str> =
+                    self.building.fabric.contacts.iter().map(|c| c.id.as_str()).collect();
+                if !known.contains(&contact.as_str()) {
+                    let help = hint(&contact, &known);
+                    let text = format!("{label}: there is no contact `{}`", short(&contact));
+                    self.problem("project::unknown-contact", record.at("contact"), text, help);
+                    return None;
+                }
+                let mounting = record.record("mount").cloned()?;
+                Some(Action::Mount {
+                    contact,
+                    mounting: self.mount(&mounting)?,
+                    area: SquareMetre(record.number("area")?),
+                    mass: SurfaceMass(record.number("mass")?),
+                })
+            }
+            "cut bridges" => {
+                let id = record.text("boundary")?;
+                let boundary = self.building.boundary(id);
+                if boundary.is_none() {
+                    let known: Vec<&str> =
+                        self.building.boundaries.iter().map(|b| b.id.as_str()).collect();
+                    let help = hint(id, &known);
+                    let text = format!("{label}: there is no boundary `{}`", short(id));
+                    self.problem("project::unknown-boundary", record.at("boundary"), text, help);
+                }
+                Some(Action::CutBridges { boundary: boundary? })
+            }
+            "cut junction" => {
+                let junction = record.text("junction")?.to_owned();
+                let known: Vec<&str> =
+                    self.building.fabric.junctions.iter().map(|j| j.id.as_str()).collect();
+                if !known.contains(&junction.as_str()) {
+                    let help = hint(&junction, &known);
+                    let text = format!("{label}: there is no junction `{}`", short(&junction));
+                    self.problem("project::unknown-junction", record.at("junction"), text, help);
+                    return None;
+                }
+                Some(Action::CutJunction { junction })
+            }
+            "earlier" => {
+                let room = self.room_ref(&label, record.text("room")?, record.at("room"));
+                let hours = self.hours(record)?;
+                Some(Action::Earlier { room: room?, hours })
             }
             "absorb" => {
                 let room = self.room_ref(&label, record.text("room")?, record.at("room"));

@@ -17,6 +17,7 @@ pub fn board(material: &str, mm: f64, count: u32, joined: Joint) -> Layer {
         joined,
         surface_mass: None,
         standpoint: Standpoint::default(),
+        own: None,
     })
 }
 
@@ -27,6 +28,7 @@ pub fn cavity(mm: f64, wool: f64, kind: Option<FrameKind>) -> Layer {
             material: "mineral wool".into(),
             depth: Metre(wool / 1000.0),
             flow_resistivity: None,
+            own: None,
         }),
         frame: kind.map(|kind| Frame {
             kind,
@@ -47,6 +49,7 @@ pub fn build_up(id: &str, layers: Vec<Layer>) -> BuildUp {
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     }
 }
 
@@ -94,6 +97,7 @@ pub fn door(id: &str, sill_gap_mm: f64) -> Opening {
         keyhole: false,
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
+        letter_plate: None,
     }
 }
 
@@ -129,6 +133,8 @@ pub fn change(id: &str, element: &str, cost: Option<f64>, actions: Vec<Action>) 
         cost_invented: true,
         hours: None,
         reversible: false,
+        skill: wythe_building::Skill::Handy,
+        not_with: Vec::new(),
         standpoint: Standpoint::default(),
     }
 }

@@ -15,7 +15,11 @@ fn a_gap_under_a_door_is_what_pays() {
     let best = gains
         .iter()
         .filter(|g| {
-            !b.changes[g.change].actions.iter().any(|a| matches!(a, Action::Quieter { .. }))
+            // Playing softer pays anywhere, and a second door brings seals of its own.
+            !b.changes[g.change]
+                .actions
+                .iter()
+                .any(|a| matches!(a, Action::Quieter { .. } | Action::SecondDoor { .. }))
         })
         .max_by(|x, y| x.shortfall_gain_db.total_cmp(&y.shortfall_gain_db))
         .unwrap();
@@ -61,4 +65,81 @@ fn prices_are_given_only_where_every_line_has_one() {
     // 5.0 m round head and jambs, one drop seal.
     assert_eq!(cost(&table), Some(75.0));
     assert!(breaks_limit(&b, seals).is_none());
+}
+
+#[test]
+fn every_sort_of_change_is_thought_of_where_it_makes_sense_and_keeps_its_name() {
+    let mut b = pair();
+    b.build_ups[0].rigid_bridges_per_m2 = 0.4;
+    let all = suggest(&b);
+    let has = |f: &dyn Fn(&Action) -> bool| all.changes.iter().any(|c| c.actions.iter().any(f));
+    assert!(has(&|a| matches!(a, Action::Seal { .. })));
+    assert!(has(&|a| matches!(a, Action::SecondDoor { .. })));
+    assert!(has(&|a| matches!(a, Action::CutBridges { .. })));
+    assert!(has(&|a| matches!(a, Action::Rebuild { .. })));
+    assert!(has(&|a| matches!(a, Action::Quieter { .. })));
+    let mut names: Vec<&str> = all.changes.iter().map(|c| c.id.as_str()).collect();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), all.changes.len(), "every name is its own");
+    // Another wall beside it does not rename what was there.
+    let mut more = b.clone();
+    more.rooms.push(room("third", 0));
+    more.boundaries.push(boundary(
+        "other wall",
+        [0, more.rooms.len() - 1],
+        wythe_building::BoundaryKind::Wall,
+        0,
+        vec![],
+    ));
+    let again = suggest(&more);
+    for c in &all.changes {
+        assert!(again.changes.iter().any(|k| k.id == c.id && k.title == c.title), "{}", c.id);
+    }
+    // A board more does not take a bridge away; cutting it does.
+    for c in &all.changes {
+        for a in &c.actions {
+            if let Action::Rebuild { build_up, .. } = a {
+                assert!(all.build_ups[build_up.0].rigid_bridges_per_m2 > 0.0, "{}", c.title);
+            }
+        }
+    }
+    let cut =
+        all.changes.iter().position(|c| matches!(c.actions[0], Action::CutBridges { .. })).unwrap();
+    let free = wythe_remedy::apply(&all, &[cut]);
+    assert_eq!(free.build_ups[free.boundaries[0].build_up.0].rigid_bridges_per_m2, 0.0);
+}
+
+#[test]
+fn what_is_struck_out_is_in_no_plan() {
+    let mut b = suggest(&pair());
+    let seals = b.changes.iter().position(|c| c.title.contains("seals")).unwrap();
+    let strike = wythe_building::Strike {
+        change: Some(b.changes[seals].id.clone()),
+        element: None,
+        words: None,
+        why: Some("the leaf is warped".into()),
+    };
+    b.strikes.push(strike);
+    let why = breaks_limit(&b, seals).expect("struck out");
+    assert!(why.text.contains("struck out: the leaf is warped"), "{}", why.text);
+    let plan = wythe_remedy::cheapest(&b, &mut Cache::default(), None).unwrap();
+    assert!(!plan.changes.contains(&seals));
+    // One that names nothing strikes out nothing.
+    let nothing = wythe_building::Strike { change: None, element: None, words: None, why: None };
+    assert!(b.changes.iter().all(|c| !nothing.hits(c)));
+}
+
+#[test]
+fn hours_are_paid_where_the_table_has_them() {
+    let b = suggest(&pair());
+    let seals = b.changes.iter().position(|c| c.title.contains("all round")).unwrap();
+    let table = PriceList::read(
+        "item,unit,price,hours\ncompression seal,m,3,0.2\ndrop seal,pieces,60,1\nlabour,h,40,\n",
+    )
+    .unwrap();
+    let out = priced(b, &Counting::default(), &table);
+    // 5.0 m and one piece as before, and 5.0 · 0.2 + 1 = 2 hours of 40.
+    assert_eq!(out.changes[seals].cost, Some(75.0 + 80.0));
+    assert_eq!(out.changes[seals].hours, Some(2.0));
 }

@@ -23,10 +23,12 @@ fn slab(id: String, mm: f64) -> BuildUp {
             joined: Joint::Screwed,
             surface_mass: None,
             standpoint: Standpoint::default(),
+            own: None,
         })]),
         rigid_bridges_per_m2: 0.0,
         cost_per_m2: None,
         standpoint: Standpoint::default(),
+        boxes: Vec::new(),
     }
 }
 
@@ -83,6 +85,8 @@ pub fn house(rooms: usize, elements: usize, choices: usize, seed: u64, limit: f6
                 cost_invented: true,
                 hours: None,
                 reversible: false,
+                skill: wythe_building::Skill::Handy,
+                not_with: Vec::new(),
                 standpoint: Standpoint::default(),
             });
         }

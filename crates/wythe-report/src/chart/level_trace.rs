@@ -93,13 +93,19 @@ fn is_time(s: Seconds) -> bool {
 }
 
 impl LevelTrace {
+    /// Where the time axis begins on the wide picture, px.
+    pub const LEFT_PX: f64 = 40.0;
+    /// Length of the time axis on the wide picture, px.
+    pub const WIDTH_PX: f64 = 520.0;
+
     /// Draws the trace. Where there are more values than pixels, each column runs from the lowest
     /// to the highest value in it, so that no peak is lost.
     pub fn draw(&self, format: Format) -> Drawing {
         let mut m = format.metrics(21);
         // Time takes its own span; 10 dB stay as tall as the width of the form allows.
         m.ten_db = if m.labels_below { 26.0 } else { 40.0 };
-        let (x0, plot) = if m.labels_below { (30.0, 290.0) } else { (40.0, 520.0) };
+        let (x0, plot) =
+            if m.labels_below { (30.0, 290.0) } else { (Self::LEFT_PX, Self::WIDTH_PX) };
         let prefix = picture_id(&self.words, format);
         let mut notes = Vec::new();
         let lines: Vec<&TimeLine> = self

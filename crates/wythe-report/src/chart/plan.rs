@@ -38,6 +38,17 @@ pub struct PlanArrow {
     pub share: f64,
 }
 
+/// One wall with how well it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanWall {
+    /// Ends on the face of a room, m.
+    pub ends: (PlanPoint, PlanPoint),
+    /// Whether a boundary describes it (else nothing passes there in the calculation).
+    pub described: bool,
+    /// Whether that description is known.
+    pub known: bool,
+}
+
 /// One storey.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Plan {
@@ -47,22 +58,80 @@ pub struct Plan {
     pub rooms: Vec<PlanRoom>,
     /// The ways of the sound.
     pub arrows: Vec<PlanArrow>,
+    /// Walls, where it matters how well they are known: dashed where assumed, dotted where
+    /// nothing describes them.
+    pub walls: Vec<PlanWall>,
+    /// Lines of text under the plan.
+    pub lines: Vec<String>,
+}
+
+/// Where metres lie on the drawn sheet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanFrame {
+    /// Left and lower edge of what is drawn, m.
+    pub low: PlanPoint,
+    /// Right and upper edge, m.
+    pub high: PlanPoint,
+    /// Pixels per metre.
+    pub scale: f64,
+    /// Blank rim, px.
+    pub margin: f64,
+}
+
+impl PlanFrame {
+    /// A point of the plan on the sheet, px from its upper left corner.
+    pub fn on_sheet(&self, p: PlanPoint) -> PlanPoint {
+        (
+            self.margin + (p.0 - self.low.0) * self.scale,
+            self.margin + (self.high.1 - p.1) * self.scale,
+        )
+    }
+
+    fn size(&self) -> (f64, f64) {
+        ((self.high.0 - self.low.0).max(0.5), (self.high.1 - self.low.1).max(0.5))
+    }
+}
+
+fn sound(p: &PlanPoint) -> bool {
+    p.0.is_finite() && p.1.is_finite() && p.0.abs() <= WIDEST_SITE_M && p.1.abs() <= WIDEST_SITE_M
 }
 
 /// Coordinates beyond this are a slip of the keyboard, not a building.
 const WIDEST_SITE_M: f64 = 5000.0;
 
 impl Plan {
+    /// Where metres lie once the storey is drawn.
+    pub fn frame(&self, format: Format) -> PlanFrame {
+        let widest = format.metrics(21).widest.min(640.0);
+        let outlines = self.rooms.iter().filter(|r| r.outline.len() >= 3);
+        let points = outlines
+            .filter(|r| r.outline.iter().all(sound))
+            .flat_map(|r| r.outline.iter().copied())
+            .chain(
+                self.arrows
+                    .iter()
+                    .filter(|a| sound(&a.from) && sound(&a.to))
+                    .flat_map(|a| [a.from, a.to]),
+            );
+        let (mut low, mut high) =
+            ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
+        for p in points {
+            low = (low.0.min(p.0), low.1.min(p.1));
+            high = (high.0.max(p.0), high.1.max(p.1));
+        }
+        if low.0 > high.0 {
+            (low, high) = ((0.0, 0.0), (1.0, 1.0));
+        }
+        let mut frame = PlanFrame { low, high, scale: 1.0, margin: 8.0 };
+        let (dx, dy) = frame.size();
+        frame.scale = ((widest - 2.0 * frame.margin) / dx).min(560.0 / dy).min(90.0);
+        frame
+    }
+
     /// Draws the storey to scale, with a scale bar.
     pub fn draw(&self, format: Format) -> Drawing {
         let m = format.metrics(21);
         let widest = m.widest.min(640.0);
-        let sound = |p: &PlanPoint| {
-            p.0.is_finite()
-                && p.1.is_finite()
-                && p.0.abs() <= WIDEST_SITE_M
-                && p.1.abs() <= WIDEST_SITE_M
-        };
         let mut notes = Vec::new();
         let (rooms, bad): (Vec<&PlanRoom>, Vec<&PlanRoom>) =
             self.rooms.iter().partition(|r| r.outline.len() >= 3 && r.outline.iter().all(sound));
@@ -75,24 +144,13 @@ impl Plan {
             notes.push("A path without a place on the plan is in the list only.".to_owned());
         }
 
-        let points = rooms
-            .iter()
-            .flat_map(|r| r.outline.iter().copied())
-            .chain(arrows.iter().flat_map(|a| [a.from, a.to]));
-        let (mut low, mut high) =
-            ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
-        for p in points {
-            low = (low.0.min(p.0), low.1.min(p.1));
-            high = (high.0.max(p.0), high.1.max(p.1));
-        }
-        if low.0 > high.0 {
-            (low, high) = ((0.0, 0.0), (1.0, 1.0));
+        let frame = self.frame(format);
+        if rooms.is_empty() && arrows.is_empty() {
             notes.push("No room with an outline on this storey.".to_owned());
         }
-        let (dx, dy) = ((high.0 - low.0).max(0.5), (high.1 - low.1).max(0.5));
-        let margin = 8.0;
-        let scale = ((widest - 2.0 * margin) / dx).min(560.0 / dy).min(90.0);
-        let at = |p: PlanPoint| (margin + (p.0 - low.0) * scale, margin + (high.1 - p.1) * scale);
+        let PlanFrame { margin, scale, .. } = frame;
+        let (dx, dy) = frame.size();
+        let at = |p: PlanPoint| frame.on_sheet(p);
 
         let mut svg = Svg::default();
         let tints = steps(&rooms.iter().map(|r| r.value).collect::<Vec<_>>());
@@ -102,9 +160,19 @@ impl Plan {
             let class = tint.map_or_else(|| "f-ground".to_owned(), |s| format!("t-{s}"));
             svg.path(&polygon(shape), &class, "");
         }
+        let pen = if self.walls.is_empty() { "3.5" } else { "1" };
         for shape in &shapes {
-            let pen = r#"stroke-width="3.5" stroke-linejoin="miter""#;
-            svg.path(&polygon(shape), "l-ink", pen);
+            let pen = format!(r#"stroke-width="{pen}" stroke-linejoin="miter""#);
+            svg.path(&polygon(shape), "l-ink", &pen);
+        }
+        for wall in self.walls.iter().filter(|w| sound(&w.ends.0) && sound(&w.ends.1)) {
+            let dashes = match (wall.described, wall.known) {
+                (true, true) => "",
+                (true, false) => r#" stroke-dasharray="9 5""#,
+                (false, _) => r#" stroke-dasharray="1.5 5""#,
+            };
+            let ends = [at(wall.ends.0), at(wall.ends.1)];
+            svg.path(&polygon(&ends), "l-ink", &format!(r#"stroke-width="3.5"{dashes}"#));
         }
         let segments: Vec<(PlanPoint, PlanPoint)> =
             arrows.iter().map(|a| (at(a.from), at(a.to))).collect();
@@ -114,7 +182,17 @@ impl Plan {
 
         let mut keyed = Vec::new();
         for (room, shape) in rooms.iter().zip(&shapes) {
-            let spot = clear_spot(shape, &segments);
+            // The walls of a room in this room stand in the way of its name like arrows do.
+            let within: Vec<&Vec<PlanPoint>> = shapes
+                .iter()
+                .filter(|s| !std::ptr::eq(*s, shape) && s.iter().all(|p| inside(shape, *p)))
+                .collect();
+            let mut segments = segments.clone();
+            for hole in &within {
+                let next = hole.iter().cycle().skip(1);
+                segments.extend(hole.iter().copied().zip(next.copied()));
+            }
+            let spot = clear_spot(shape, &within, &segments);
             if !label_room(&mut svg, room, shape, &segments, spot, m.text) {
                 keyed.push(*room);
                 let number = keyed.len().to_string();
@@ -143,6 +221,9 @@ impl Plan {
         for arrow in listed {
             let text = format!("{}, {}", clip(&arrow.name), percent(arrow.share));
             key(&mut svg, &arrow.letter.to_string(), &text);
+        }
+        for line in &self.lines {
+            key(&mut svg, "·", line);
         }
         Drawing {
             words: self.words.clone(),
@@ -238,7 +319,11 @@ const MOST_EDGES: usize = 400;
 
 /// The point of the room with most room around it, from walls and arrows alike. Height counts
 /// double, because a label is wider than it is tall.
-fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoint {
+fn clear_spot(
+    shape: &[PlanPoint],
+    within: &[&Vec<PlanPoint>],
+    arrows: &[(PlanPoint, PlanPoint)],
+) -> PlanPoint {
     let (x0, x1) = extent(shape.iter().map(|p| p.0));
     let (y0, y1) = extent(shape.iter().map(|p| p.1));
     let every = shape.len() / MOST_EDGES + 1;
@@ -254,7 +339,7 @@ fn clear_spot(shape: &[PlanPoint], arrows: &[(PlanPoint, PlanPoint)]) -> PlanPoi
     for i in 1..24 {
         for j in 1..24 {
             let p = (x0 + (x1 - x0) * f64::from(i) / 24.0, y0 + (y1 - y0) * f64::from(j) / 24.0);
-            if !inside(shape, p) {
+            if !inside(shape, p) || within.iter().any(|hole| inside(hole, p)) {
                 continue;
             }
             let room = edges.iter().map(|e| distance2(squash(p), *e)).fold(f64::INFINITY, f64::min);

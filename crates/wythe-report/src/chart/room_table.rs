@@ -13,6 +13,8 @@ pub struct RoomCell {
     pub value: Option<f64>,
     /// Id of the figure this cell leads to, within the same page.
     pub figure: Option<String>,
+    /// Address this cell leads to instead, for a face with pages.
+    pub address: Option<String>,
 }
 
 /// A table of room pairs with the figure as text over a pale ramp.
@@ -59,9 +61,10 @@ impl RoomTable {
                     None => String::new(),
                 };
                 let text = escape(&cell.text);
-                let inner = match &cell.figure {
-                    Some(figure) => format!("<a href=\"#{}\">{text}</a>", id(figure)),
-                    None => text,
+                let inner = match (&cell.address, &cell.figure) {
+                    (Some(address), _) => format!("<a href=\"{}\">{text}</a>", escape(address)),
+                    (None, Some(figure)) => format!("<a href=\"#{}\">{text}</a>", id(figure)),
+                    (None, None) => text,
                 };
                 let _ = write!(out, "<td{class}>{inner}</td>");
             }

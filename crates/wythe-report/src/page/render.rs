@@ -116,6 +116,12 @@ impl Document {
     }
 }
 
+/// Blocks as HTML for a page that carries [`STYLE`], [`chart::STYLE`] and the custom properties of
+/// [`design`]. Figures and tables are numbered within the fragment.
+pub fn fragment(all: &[Block]) -> String {
+    blocks(all, &mut Count::default()).into_string()
+}
+
 fn headings_in(block: &Block) -> usize {
     match block {
         Block::Heading { .. } => 1,

@@ -145,6 +145,29 @@ pub fn section(r: &Results<'_>, shown: &Shown) -> Option<Section> {
     })
 }
 
+/// The drawing of a build-up by itself; `None` where only a data sheet is known.
+pub fn section_alone(build_up: &BuildUp, units: Units) -> Option<Section> {
+    let own = self::layers(build_up);
+    if own.is_empty() {
+        return None;
+    }
+    let title = build_up.title.clone().unwrap_or_else(|| build_up.id.clone());
+    Some(Section {
+        words: Words::new(
+            format!("section-{}", build_up.id),
+            title,
+            "Drawn to scale, side a on top. Solid: boards and masonry. Hatched: fill. A dashed \
+             line, where there is one, parts what must not touch.",
+        ),
+        total: total(build_up, units),
+        layers: own.iter().map(|l| section_layer(l, units)).collect(),
+        isolation: isolation(own),
+        side_a: "first layer".into(),
+        side_b: "last layer".into(),
+        b_on_top: false,
+    })
+}
+
 fn total(build_up: &BuildUp, units: Units) -> String {
     let sum: f64 = layers(build_up)
         .iter()
@@ -224,10 +247,14 @@ fn studs(kind: FrameKind) -> (Studs, StudMaterial) {
             (Studs::Common, StudMaterial::Steel)
         }
         FrameKind::SeparateSteelStuds => (Studs::Separate, StudMaterial::Steel),
+        // Ties and hangers are drawn as what they are not: nothing from leaf to leaf. Their words
+        // stand beside the drawing.
+        kind if kind.is_points() => (Studs::None, StudMaterial::Steel),
         // A window has no studs between its panes.
         FrameKind::CommonWindowFrame | FrameKind::SeparateWindowFrames => {
             (Studs::None, StudMaterial::Timber)
         }
+        _ => (Studs::None, StudMaterial::Timber),
     }
 }
 
@@ -276,5 +303,9 @@ fn frame_words(kind: FrameKind) -> &'static str {
         FrameKind::SeparateSteelStuds => "two separate rows of steel",
         FrameKind::CommonWindowFrame => "in one frame",
         FrameKind::SeparateWindowFrames => "in two separate frames",
+        FrameKind::LightWallTies => "light wall ties",
+        FrameKind::HeavyWallTies => "heavy wall ties",
+        FrameKind::RigidHangers => "on hangers",
+        FrameKind::ResilientHangers => "on resilient hangers",
     }
 }

@@ -208,7 +208,17 @@ fn touched(r: &Results<'_>) -> Vec<Detail> {
             }
             Action::Close { .. } => add(Detail::Boards, &mut out),
             Action::Absorb { .. } => add(Detail::Absorber, &mut out),
-            Action::Quieter { .. } => {}
+            Action::SecondDoor { .. } => {
+                add(Detail::Leaf, &mut out);
+                add(Detail::Edges, &mut out);
+            }
+            Action::Silence { .. }
+            | Action::Plug { .. }
+            | Action::Mount { .. }
+            | Action::CutBridges { .. }
+            | Action::CutJunction { .. }
+            | Action::Earlier { .. }
+            | Action::Quieter { .. } => {}
         }
     }
     out

@@ -105,7 +105,21 @@ fn gather(r: &Results<'_>, action: &Action, g: &mut Gathered) {
         Action::Absorb { finish, area, .. } => {
             *g.finishes.entry(finish.clone()).or_default() += area.0;
         }
-        Action::Quieter { .. } => {}
+        Action::SecondDoor { opening, leaf, .. } => {
+            let Some(o) = find(r, opening) else { return };
+            let title = leaf.title.clone().unwrap_or_else(|| leaf.id.clone());
+            g.leaves.push((title, o.width.0, o.height.0));
+            *g.strips.entry("compression seal").or_default() += o.width.0 + 2.0 * o.height.0;
+            *g.strips.entry("drop seal").or_default() += o.width.0;
+        }
+        // Counted in the list by trade that `wythe remedy` prints.
+        Action::Silence { .. }
+        | Action::Plug { .. }
+        | Action::Mount { .. }
+        | Action::CutBridges { .. }
+        | Action::CutJunction { .. }
+        | Action::Earlier { .. }
+        | Action::Quieter { .. } => {}
     }
 }
 

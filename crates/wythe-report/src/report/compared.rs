@@ -81,7 +81,8 @@ fn rivals(e: &Explained, s: &Statement) -> String {
 /// `all` are wanted, else in a sentence.
 pub fn charts(r: &Results<'_>, most: usize, all: bool) -> Vec<Block> {
     let Some(explained) = r.explained else { return Vec::new() };
-    let mut pairs: Vec<&ExplainedPair> = explained.pairs.iter().collect();
+    let mut pairs: Vec<&ExplainedPair> =
+        explained.pairs.iter().filter(|p| p.trial.near.is_none()).collect();
     pairs.sort_by(|a, b| surprise(b).1.total_cmp(&surprise(a).1));
     let wanted: Vec<&ExplainedPair> =
         pairs.iter().copied().filter(|p| all || surprise(p).1 >= SURPRISING).collect();

@@ -48,21 +48,8 @@ pub fn plans(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {
     let worst = judged.first().filter(|j| j.source.id == source.id);
     let mut out = Vec::new();
     for &storey in storeys.iter().take(MOST_STOREYS) {
-        let mut plan = Plan::default();
-        for (index, room) in b.rooms.iter().enumerate() {
-            let (Some(outline), true) = (&room.outline, room.storey == storey) else { continue };
-            let index = RoomIndex(index);
-            let value = level_in(r, judged, from, index);
-            plan.rooms.push(PlanRoom {
-                name: room.name().to_owned(),
-                outline: outline.corners().iter().map(|p| (p.x.0, p.y.0)).collect(),
-                level: value.map(|l| format!("{}{THIN}dBA", number(l, 0))).unwrap_or_default(),
-                value,
-            });
-        }
-        if let (Some(j), Some(best)) = (worst, r.best()) {
-            plan.arrows = arrows(b, &best.model, j.arrived, storey);
-        }
+        let to = worst.zip(r.best()).map(|(j, best)| (&best.model, j.arrived));
+        let mut plan = storey_plan(b, storey, to, |room| level_in(r, judged, from, room));
         let name = storey_name(storey);
         let arrows = match worst {
             Some(j) if !plan.arrows.is_empty() => format!(
@@ -92,6 +79,31 @@ pub fn plans(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {
         ));
     }
     out
+}
+
+/// The rooms of one storey with their levels in dBA, and as arrows the ways the sound takes to one
+/// of the building's rooms. The words are still to be set.
+pub fn storey_plan(
+    building: &Building,
+    storey: i32,
+    to: Option<(&Model, &Arrived)>,
+    level: impl Fn(RoomIndex) -> Option<f64>,
+) -> Plan {
+    let mut plan = Plan::default();
+    for (index, room) in building.rooms.iter().enumerate() {
+        let (Some(outline), true) = (&room.outline, room.storey == storey) else { continue };
+        let value = level(RoomIndex(index));
+        plan.rooms.push(PlanRoom {
+            name: room.name().to_owned(),
+            outline: outline.corners().iter().map(|p| (p.x.0, p.y.0)).collect(),
+            level: value.map(|l| format!("{}{THIN}dBA", number(l, 0))).unwrap_or_default(),
+            value,
+        });
+    }
+    if let Some((model, arrived)) = to {
+        plan.arrows = arrows(building, model, arrived, storey);
+    }
+    plan
 }
 
 fn basis_words(r: &Results<'_>, judged: &[Judged<'_>]) -> String {
@@ -125,7 +137,8 @@ fn level_in(
     from.arrived.iter().find(|a| a.room == room).and_then(|a| a.level_a).map(|l| l.0)
 }
 
-fn storey_name(storey: i32) -> String {
+/// A storey in words.
+pub fn storey_name(storey: i32) -> String {
     match storey {
         0 => "Ground floor".to_owned(),
         1 => "First floor above the ground".to_owned(),

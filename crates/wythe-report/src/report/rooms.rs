@@ -56,7 +56,7 @@ pub fn charts(r: &Results<'_>, judged: &[Judged<'_>], most: usize, all: bool) ->
         .into(),
     )];
     for (number, j) in wanted.iter().take(most).enumerate() {
-        let chart = chart(r, j, number);
+        let chart = room_chart(r, j, number);
         let table = chart.table();
         let mut figure = Figure::new(|f| chart.draw(f)).with_table(table);
         figure.invented = j.source.invented;
@@ -81,7 +81,8 @@ pub fn ways_in_words(model: &Model, received: &Received) -> String {
     if all.is_empty() { String::new() } else { sentence_case(&all.join("; ")) }
 }
 
-fn chart(r: &Results<'_>, j: &Judged<'_>, number: usize) -> BandChart {
+/// The levels in one judged room with what is allowed, what was recorded and the ways.
+pub fn room_chart(r: &Results<'_>, j: &Judged<'_>, number: usize) -> BandChart {
     let room = &r.building.rooms[j.arrived.room.0];
     let required = limit(r, j);
     let about = match (&j.target.criterion, required.is_empty()) {

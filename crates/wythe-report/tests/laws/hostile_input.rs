@@ -158,6 +158,8 @@ fn plan(v: f64, words: &Words) -> Plan {
             room(vec![(1.0, 1.0); 5]),
             room(Vec::new()),
         ],
+        walls: Vec::new(),
+        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "a".into(),
@@ -260,7 +262,8 @@ fn nothing_at_all_still_says_so() {
 #[test]
 fn three_hundred_rooms_and_a_day_of_seconds() {
     let many: Vec<String> = (0..300).map(|i| format!("Room {i}")).collect();
-    let cell = |v: f64| Some(RoomCell { text: number(v, 1), value: Some(v), figure: None });
+    let cell =
+        |v: f64| Some(RoomCell { text: number(v, 1), value: Some(v), ..RoomCell::default() });
     let table = RoomTable {
         caption: "many".into(),
         sources: many.clone(),
@@ -279,7 +282,12 @@ fn three_hundred_rooms_and_a_day_of_seconds() {
             }
         })
         .collect();
-    let plan = Plan { words: Words::new("p", "Many rooms", ""), rooms, arrows: Vec::new() };
+    let plan = Plan {
+        words: Words::new("p", "Many rooms", ""),
+        rooms,
+        arrows: Vec::new(),
+        ..Plan::default()
+    };
     sound(&plan.draw(Format::Phone));
     let line = TimeLine {
         role: Role::Measured,

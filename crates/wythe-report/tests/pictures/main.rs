@@ -81,6 +81,8 @@ fn plan_of_two_rooms() {
     let plan = Plan {
         words: Words::new("plan", "Through the wall", "Invented values."),
         rooms: vec![room("Hall", 0.0, 100.0), room("Office", 4.0, 50.0)],
+        walls: Vec::new(),
+        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "wall".into(),
@@ -165,7 +167,8 @@ fn level_over_a_minute() {
 
 #[test]
 fn rooms_as_a_table() {
-    let cell = |v: f64| Some(RoomCell { text: number(v, 0), value: Some(v), figure: None });
+    let cell =
+        |v: f64| Some(RoomCell { text: number(v, 0), value: Some(v), ..RoomCell::default() });
     let table = RoomTable {
         caption: "Level difference, dB".into(),
         sources: vec!["Hall".into(), "Lobby".into()],

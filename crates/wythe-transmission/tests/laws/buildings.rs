@@ -101,6 +101,7 @@ fn opening(id: &str, door: &Door, leaf: &wythe_partition::BuildUp) -> Opening {
         jambs: seal(door.gap / 3.0),
         sill: seal(door.gap),
         keyhole: false,
+        letter_plate: None,
         state: door.state,
         standpoint: Standpoint::default(),
     }

@@ -2,10 +2,11 @@
 
 use serde_json::{Map, Value, json};
 use wythe_findings::caution::requirements::{GUIDANCE, NOT_LAW, Receiver, guidance};
-use wythe_partition::{Entry, Material, catalogue};
+use wythe_partition::{Entry, Material, OwnCatalogue, catalogue};
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
+use crate::load;
 use crate::output::{self, Done, Table, print, print_json, rounded};
 
 /// Runs the command.
@@ -14,10 +15,11 @@ pub fn run(args: &args::Catalogue, common: &Common) -> Result<Done, Failure> {
         return guidance_listed(common);
     }
     let all = catalogue();
-    let found: Vec<Entry<'_>> = match &args.search {
-        Some(text) => all.search(text),
-        None => all.entries().collect(),
-    };
+    let own = own(args)?;
+    let wanted = args.search.as_deref().unwrap_or_default();
+    // The user's own stand first: they are what is looked for.
+    let found: Vec<Entry<'_>> =
+        own.entries().chain(all.entries()).filter(|entry| entry.matches(wanted)).collect();
     if found.is_empty() {
         let text = args.search.as_deref().unwrap_or_default();
         let near: Vec<String> =
@@ -40,6 +42,22 @@ pub fn run(args: &args::Catalogue, common: &Common) -> Result<Done, Failure> {
     Ok(Done::default())
 }
 
+/// Materials and fills of the folder or file that was named.
+fn own(args: &args::Catalogue) -> Result<OwnCatalogue, Failure> {
+    let Some(path) = &args.with else { return Ok(OwnCatalogue::default()) };
+    let (errors, texts, own) = if path.is_dir() {
+        let reading = load::reading(path)?;
+        (reading.errors, reading.texts, reading.project.map(|p| p.building.own).unwrap_or_default())
+    } else {
+        let reading = super::partition::read(path)?;
+        (reading.errors, reading.texts, reading.own)
+    };
+    if !errors.is_empty() {
+        return Err(Failure::Messages(errors.iter().map(|p| load::draw(p, &texts)).collect()));
+    }
+    Ok(own)
+}
+
 fn sources(all: &[(String, String)]) -> Value {
     let map: Map<String, Value> = all.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
     Value::Object(map)
@@ -56,7 +74,13 @@ fn record(entry: Entry<'_>) -> Value {
             object["loss_factor"] = rounded(m.loss, 5);
             object["sources"] = sources(&m.sources);
         }
-        Entry::Fill(f) => object["synonyms"] = json!(f.synonyms),
+        Entry::Fill(f) => {
+            object["synonyms"] = json!(f.synonyms);
+            object["flow_resistivity_pa_s_m2"] = rounded(f.flow_resistivity.0, 0);
+            object["spread_factor"] = rounded(f.spread_factor, 2);
+            object["density_kg_m3"] = rounded(f.density.0, 1);
+            object["sources"] = sources(&f.sources);
+        }
         Entry::Ready(r) => object["synonyms"] = json!(r.synonyms),
     }
     object
@@ -97,7 +121,15 @@ fn text(found: &[Entry<'_>], common: &Common) -> String {
         let names: Vec<String> = found
             .iter()
             .filter(|e| matches!(e, Entry::Fill(_)) == kind && !matches!(e, Entry::Material(_)))
-            .map(|e| format!("{} ({})", e.name(), e.kind()))
+            .map(|e| match e {
+                Entry::Fill(f) => {
+                    format!(
+                        "{} (fill, {:.0} Pa s/m², × {})",
+                        f.name, f.flow_resistivity.0, f.spread_factor
+                    )
+                }
+                _ => format!("{} ({})", e.name(), e.kind()),
+            })
             .collect();
         if !names.is_empty() {
             out.push_str(&format!("\n{heading}\n\n"));
@@ -106,9 +138,14 @@ fn text(found: &[Entry<'_>], common: &Common) -> String {
             }
         }
     }
-    if let [Entry::Material(m)] = found {
+    let origin = match found {
+        [Entry::Material(m)] => m.sources.as_slice(),
+        [Entry::Fill(f)] => f.sources.as_slice(),
+        _ => &[],
+    };
+    if !origin.is_empty() {
         out.push_str("\nWhere its figures come from\n\n");
-        for (figure, source) in &m.sources {
+        for (figure, source) in origin {
             out.push_str(&format!("  {figure}: {source}\n"));
         }
     }

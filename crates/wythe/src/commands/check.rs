@@ -1,5 +1,7 @@
 //! `wythe check`: everything that was read, and what of it cannot be used, is assumed or unknown.
 
+mod plans;
+
 use serde_json::{Value, json};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, STANDING_NOTICE, cautions_of};
@@ -9,13 +11,13 @@ use wythe_project::Noted;
 
 use wythe_transmission::Cache;
 
-use crate::args::{Common, Folder};
+use crate::args::{Check, Common};
 use crate::failure::Failure;
 use crate::output::{self, Done, print, print_json, remarks, remarks_text};
 use crate::{cautions, load};
 
 /// Runs the command.
-pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
+pub fn run(args: &Check, common: &Common) -> Result<Done, Failure> {
     let reading = load::reading(&args.folder)?;
     let notes = |all: &[Noted]| -> Value {
         all.iter()
@@ -26,6 +28,12 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
                 })
             })
             .collect()
+    };
+    let drawn = match (&args.plans, &reading.project) {
+        (Some(folder), Some(project)) if reading.errors.is_empty() => {
+            Some((folder, plans::write_all(&project.building, folder, common.units)?))
+        }
+        _ => None,
     };
     if common.json {
         let errors: Vec<Value> = reading
@@ -52,6 +60,8 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
                 })).collect::<Vec<_>>(),
             "cautions":
                 cautions::records(&project.map_or_else(Vec::new, |p| asked(&p.building))),
+            "storeys": project.map_or(Value::Null, |p| plans::records(&p.building)),
+            "low_notes": project.map_or(Value::Null, |p| plans::modes_records(&p.building)),
             "standing_notice": STANDING_NOTICE,
             "remarks": remarks(&reading.remarks),
         }))?;
@@ -87,6 +97,11 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
         ));
     }
     out.push_str(&rooms(b, common));
+    out.push_str(&plans::faults_text(b));
+    out.push_str(&plans::modes_text(b));
+    if let Some((folder, names)) = &drawn {
+        out.push_str(&plans::written_text(folder, names));
+    }
     out.push_str(&list("Assumed", &reading.assumed));
     out.push_str(&list("Unknown", &reading.unknown));
     out.push_str(&unknowns_text(b));

@@ -2,12 +2,12 @@
 
 use serde_json::json;
 use wythe_findings::{Measured, Predicted, statements};
+use wythe_folder::day::today;
 use wythe_project::Project;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Results, Units};
 
 use crate::args::{self, Common, Folder};
-use crate::commands::report::today;
 use crate::failure::Failure;
 use crate::gather::Gathered;
 use crate::output::{Done, decimals, print, print_json, wrap};

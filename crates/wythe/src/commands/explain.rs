@@ -5,8 +5,8 @@ use wythe_bands::{Band, Remark};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_findings::{
-    Explained, ExplainedPair, Finding, Statement, Trial, explain, predict, sentence, sentences,
-    statements,
+    Explained, ExplainedPair, Finding, Statement, Trial, explain, predict, room_sentence, sentence,
+    sentences, statements,
 };
 use wythe_transmission::{Cache, Field, Model};
 
@@ -22,7 +22,7 @@ use crate::{cautions, load, measuring};
 pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
     let measured = measuring::measure(&args.folder, &project)?;
-    let trials: Vec<Trial> = measured.pairs.iter().map(|p| p.trial()).collect();
+    let trials = measured.trials();
     if trials.is_empty() {
         let mut all = vec![crate::failure::message(
             "no pair of rooms was measured, so there is nothing to explain",
@@ -62,6 +62,7 @@ fn record(building: &Building, e: &Explained, said: &[Remark]) -> Value {
                 "source_room": building.rooms[p.trial.source.0].id,
                 "receiving_room": building.rooms[p.trial.receiver.0].id,
                 "state": p.trial.state,
+                "near": near(building, &p.trial),
                 "predicted_db": differences(&p.predicted),
                 "measured_db": output::by_band(&p.trial.bands, |o| rounded(o.difference.0, 2)),
                 "measured_at_least": p.trial.bands.iter().filter(|(_, o)| o.at_least)
@@ -76,6 +77,14 @@ fn record(building: &Building, e: &Explained, said: &[Remark]) -> Value {
                     "do": next.what,
                     "separates": next.separates,
                     "expected_change_db": differences(&next.expected),
+                    "source_room": next.pair.0, "receiving_room": next.pair.1,
+                    "minutes": next.minutes, "bits": rounded(next.bits, 3),
+                    "outcomes": next.outcomes.iter().map(|o| json!({
+                        "probability": rounded(o.probability, 3),
+                        "band": o.band.map(|b| b.nominal()),
+                        "change_db": rounded(o.change_db, 1),
+                        "means": o.means,
+                    })).collect::<Vec<_>>(),
                 });
             }
             object
@@ -84,9 +93,23 @@ fn record(building: &Building, e: &Explained, said: &[Remark]) -> Value {
     json!({
         "pairs": pairs,
         "findings": e.posterior.findings.iter().map(|f| finding(e, f)).collect::<Vec<_>>(),
+        "rooms": e.posterior.rooms.iter().map(|r| json!({
+            "room": building.rooms[r.room.0].id, "parameter": "absorption",
+            "estimate_db": rounded(r.more_db, 2),
+            "interval_90_db": [rounded(r.interval_90.0, 2), rounded(r.interval_90.1, 2)],
+            "probability": rounded(r.probability, 3),
+            "sentence": room_sentence(building, r),
+        })).collect::<Vec<_>>(),
         "misfit": rounded(e.posterior.misfit, 3),
         "remarks": remarks(said),
     })
+}
+
+/// The surface the microphone was close to, by id.
+fn near(building: &Building, trial: &Trial) -> Option<String> {
+    let near = trial.near.as_ref()?;
+    let boundary = building.boundaries.get(near.boundary.0)?;
+    Some(near.opening.clone().unwrap_or_else(|| boundary.id.clone()))
 }
 
 fn shares(model: &Model, field: &Field, p: &ExplainedPair) -> Value {
@@ -161,6 +184,16 @@ fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
             }
         }
     }
+    for r in &e.posterior.rooms {
+        let Some(line) = room_sentence(building, r) else { continue };
+        any = true;
+        for (i, part) in wrap(&format!("{}: {line}", percent(r.probability)), 92).iter().enumerate()
+        {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(part);
+            out.push('\n');
+        }
+    }
     if !any {
         out.push_str(
             "  nothing: the measurement agrees with the description within its uncertainty\n",
@@ -168,13 +201,13 @@ fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
     }
     if let Some(next) = &e.next {
         out.push_str("\nThe test to do next\n\n");
-        let (band, most) = next.expected.iter().fold((None, 0.0), |(band, most), (b, d)| {
-            if d.0 > most { (Some(b), d.0) } else { (band, most) }
+        let (band, most) = next.expected.iter().fold((None, 0.0f64), |(band, most), (b, d)| {
+            if d.0.abs() > f64::abs(most) { (Some(b), d.0) } else { (band, most) }
         });
         let expected = band
             .map(|b: Band| {
                 format!(
-                    "; if the edges are what was found, the difference rises by up to {} dB at {}",
+                    "; if what was found is true, the difference changes by {} dB at {}",
                     one(most),
                     wythe_findings::frequency(b)
                 )
@@ -185,10 +218,33 @@ fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
             out.push_str(part);
             out.push('\n');
         }
+        out.push_str(&format!("    about {:.0} minutes", next.minutes));
+        if next.bits >= 0.02 {
+            out.push_str(&format!(", {:.1} bits about which explanation holds", next.bits));
+        }
+        out.push('\n');
+        for o in next.outcomes.iter().filter(|_| next.outcomes.len() > 1) {
+            let at = o.band.map(|b| format!(" at {}", wythe_findings::frequency(b)));
+            let line = format!(
+                "{}, a change of {} dB{}: {}",
+                percent(o.probability),
+                one(o.change_db),
+                at.unwrap_or_default(),
+                o.means
+            );
+            for (i, part) in wrap(&line, 90).iter().enumerate() {
+                out.push_str(if i == 0 { "    – " } else { "      " });
+                out.push_str(part);
+                out.push('\n');
+            }
+        }
     }
     let name = |r: wythe_building::RoomIndex| building.rooms[r.0].name();
     for p in &e.pairs {
-        let state = p.trial.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
+        let mut state = p.trial.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
+        if let Some(at) = near(building, &p.trial) {
+            state.push_str(&format!(", microphone close to {at}"));
+        }
         out.push_str(&format!(
             "\n{} to {}{state}\n\n",
             name(p.trial.source),
@@ -214,7 +270,7 @@ fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
             ]);
         }
         out.push_str(&table.text());
-        if let Some(there) = p.after.at(p.trial.receiver) {
+        if let Some(there) = p.after.at(p.trial.receiver).filter(|_| p.trial.near.is_none()) {
             out.push_str("  with what was found:\n");
             for s in sentences(&p.model_after, there) {
                 for (i, part) in wrap(&s, 92).iter().enumerate() {

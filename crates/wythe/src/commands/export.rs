@@ -24,7 +24,7 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
     }
     let gathered = Gathered::new(&args.folder)?;
     let about = About {
-        date: super::report::today(),
+        date: wythe_folder::day::today(),
         version: env!("CARGO_PKG_VERSION").into(),
         paper: Paper::Any,
         units: match common.units {

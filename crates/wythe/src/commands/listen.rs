@@ -14,13 +14,14 @@ use wythe_building::{Building, RoomIndex};
 use wythe_recording::test_signal::SplitMix64;
 use wythe_recording::wav::{Depth, WavWriter};
 use wythe_recording::{RecordingError, Samples, open};
-use wythe_remedy::{apply, cheapest};
+use wythe_remedy::{apply, cheapest, in_order};
 use wythe_transmission::{Cache, assemble};
 
 use crate::args::{self, Common};
 use crate::commands::predict::no_room;
 use crate::commands::remedy::changes_named;
 use crate::failure::Failure;
+use crate::found::Found;
 use crate::load;
 use crate::output::{Done, Table, levels, one, print, print_json, remarks, remarks_text, rounded};
 use crate::write;
@@ -52,7 +53,8 @@ struct State {
 /// Runs the command.
 pub fn run(args: &args::Listen, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
-    let building = &project.building;
+    let base = Found::new(&args.folder, &project, args.as_described);
+    let building = &base.building;
     let room = building.room(&args.room).ok_or_else(|| no_room(building, &args.room))?;
     let from = source_room(building, args)?;
     if from == room {
@@ -80,7 +82,10 @@ pub fn run(args: &args::Listen, common: &Common) -> Result<Done, Failure> {
     if !(args.seconds >= 1.0 && args.seconds <= 3600.0) {
         return Err(Failure::new("the length must be 1 to 3600 s", "60 s is usual"));
     }
-    let mut said = Vec::new();
+    let mut said = base.said.clone();
+    if base.by_recordings {
+        said.push(Remark::new("listen::as-found", base.sentence()));
+    }
     let states = states(building, args, from, room, &mut said)?;
     let source = building.sources.iter().find(|s| s.room == from);
     let input = Input::new(args, source.map(|s| s.levels))?;
@@ -172,7 +177,7 @@ fn states(
     let mut cache = Cache::default();
     let mut sets: Vec<(String, Vec<usize>)> = vec![("now".into(), Vec::new())];
     for word in &args.after {
-        let set = if word == "plan" {
+        let set = if word == "plan" || word == "steps" {
             let plan = cheapest(building, &mut cache, building.limits.budget)
                 .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
             if !plan.outcome.met() {
@@ -180,6 +185,17 @@ fn states(
                     "listen::plan-misses",
                     "the plan does not meet every target; it is the nearest that was found",
                 ));
+            }
+            if word == "steps" {
+                let row = in_order(building, &plan.changes, &mut cache)
+                    .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
+                let mut made = Vec::new();
+                for (i, step) in row.iter().enumerate() {
+                    made.push(step.change);
+                    let title = &building.changes[step.change].title;
+                    sets.push((format!("step {}: {title}", i + 1), made.clone()));
+                }
+                continue;
             }
             plan.changes
         } else {

@@ -1,17 +1,22 @@
 //! `wythe partition`: what a build-up does, by itself.
 
+use std::path::Path;
+
 use serde_json::{Map, Value, json};
 use wythe_bands::{Air, Band, LevelDifference, OctaveSpectrum, SquareMetre};
+use wythe_findings::caution::cautions_of_build_ups;
 use wythe_findings::curve;
 use wythe_partition::{
-    BuildUp, Cavity, Conditions, Construction, FrameKind, InputEffect, Joint, Layer, MountKind,
-    Prediction, Side, limits, predict, rank_inputs,
+    BuildUp, Cavity, Conditions, Construction, InputEffect, Joint, Layer, MountKind, Prediction,
+    Side, limits, predict, rank_inputs,
 };
+use wythe_project::BuildUpReading;
 use wythe_project::quantity::{Quantity, parse};
 use wythe_rating::{Method, Options, Rating, rate};
 use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words};
 
 use crate::args::{self, Common};
+use crate::cautions;
 use crate::failure::Failure;
 use crate::load::{DiskFiles, draw};
 use crate::output::{
@@ -44,16 +49,7 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
             "give an area between 0.05 and 10000 m²",
         ));
     }
-    let name = args.file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-    let folder = args
-        .file
-        .parent()
-        .filter(|p| !p.as_os_str().is_empty())
-        .unwrap_or_else(|| std::path::Path::new("."));
-    if !args.file.exists() {
-        return Err(Failure::unreadable(&args.file, &std::io::ErrorKind::NotFound.into()));
-    }
-    let reading = wythe_project::read_build_ups(&DiskFiles::new(folder), &name);
+    let reading = read(&args.file)?;
     if !reading.errors.is_empty() {
         return Err(Failure::Messages(
             reading.errors.iter().map(|p| draw(p, &reading.texts)).collect(),
@@ -80,9 +76,11 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     }
     let attention =
         !reading.remarks.is_empty() || judged.iter().any(|j| !j.prediction.remarks.is_empty());
+    let warned = cautions_of_build_ups(&reading.build_ups);
     if common.json {
         print_json(&json!({
             "area_m2": area,
+            "cautions": cautions::records(&warned),
             "build_ups": judged.iter().map(record).collect::<Vec<Value>>(),
             "remarks": remarks(&reading.remarks),
         }))?;
@@ -95,9 +93,20 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
             out.push_str(&side_by_side(&judged));
         }
         out.push_str(&remarks_text(&reading.remarks));
+        out.push_str(&cautions::full(&warned));
         print(&out)?;
     }
     Ok(Done { attention })
+}
+
+/// Reads a file of build-ups with whatever data sheets stand beside it.
+pub(super) fn read(file: &Path) -> Result<BuildUpReading, Failure> {
+    let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    if !file.exists() {
+        return Err(Failure::unreadable(file, &std::io::ErrorKind::NotFound.into()));
+    }
+    Ok(wythe_project::read_build_ups(&DiskFiles::new(folder), &name))
 }
 
 /// Unknowns listed: the sixth never decided anything.
@@ -352,16 +361,7 @@ fn cavity(c: &Cavity, common: &Common) -> String {
     match &c.frame {
         None => words.push("nothing across".into()),
         Some(frame) => {
-            let kind = match frame.kind {
-                FrameKind::TimberStuds => "timber studs",
-                FrameKind::StaggeredTimberStuds => "staggered timber studs",
-                FrameKind::SeparateTimberStuds => "separate timber studs",
-                FrameKind::LightSteelStuds => "light steel studs",
-                FrameKind::LoadBearingSteelStuds => "load-bearing steel studs",
-                FrameKind::SeparateSteelStuds => "separate steel studs",
-                FrameKind::CommonWindowFrame => "common window frame",
-                FrameKind::SeparateWindowFrames => "separate window frames",
-            };
+            let kind = frame.kind.word();
             let gauge = frame.gauge.map(|g| format!(", gauge {g}")).unwrap_or_default();
             words.push(format!(
                 "{kind}{gauge} at {}",

@@ -1,5 +1,7 @@
 //! `wythe predict`: levels in every room, which way they came, and whether that is enough.
 
+mod beside;
+
 use serde_json::{Map, Value, json};
 use wythe_bands::{Band, Remark, weighting::Weighting};
 use wythe_building::{Building, RoomIndex};
@@ -58,6 +60,7 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
     let mut out = String::new();
     let mut record = Map::new();
     let mut by_state = Vec::new();
+    let mut compared = Vec::new();
     // Of the building as described; a state moves doors, not what can hurt.
     let as_described = predict(building, &mut cache)
         .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
@@ -72,7 +75,8 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
         attention |= !predicted.model.remarks.is_empty()
             || predicted.sources.iter().flat_map(|s| &s.arrived).any(missed);
         if common.json {
-            let object = self::record(in_state, &predicted);
+            let mut object = self::record(in_state, &predicted);
+            object.insert("impact".into(), beside::impact_records(in_state, &mut cache));
             if by_state.is_empty() {
                 record = object.clone();
             }
@@ -84,7 +88,8 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
             if let Some(name) = name {
                 out.push_str(&format!("State: {name}\n\n"));
             }
-            out.push_str(&text(in_state, &predicted));
+            // What does not change with the doors is said once, after the first state.
+            out.push_str(&text(in_state, &predicted, &mut cache, compared.is_empty()));
         }
         if let (Some(path), Some(arrived)) =
             (&args.svg, predicted.sources.first().and_then(|s| s.arrived.first()))
@@ -93,6 +98,7 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
             let chart = chart(in_state, &predicted.model, source.name(), arrived);
             write::text(path, &chart.draw(Format::Screen).standalone())?;
         }
+        compared.push((name.unwrap_or("as described").to_owned(), in_state.clone(), predicted));
     }
     if common.json {
         if states.len() > 1 {
@@ -101,6 +107,9 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
         record.insert("cautions".into(), cautions::records(&cautions));
         print_json(&Value::Object(record))?;
     } else {
+        if compared.len() > 1 {
+            out.push_str(&beside::states(&compared));
+        }
         let levels = |c: &Caution| matches!(c.topic, Topic::Hearing | Topic::Alarm);
         out.push_str(&cautions::text(&cautions, levels));
         print(&out)?;
@@ -160,6 +169,7 @@ fn record(building: &Building, predicted: &Predicted) -> Map<String, Value> {
         .collect();
     let mut out = Map::new();
     out.insert("sources".into(), Value::Array(sources));
+    beside::add_records(building, predicted, &mut out);
     out.insert("remarks".into(), remarks(&predicted.model.remarks));
     out
 }
@@ -171,6 +181,7 @@ fn receiver(building: &Building, model: &Model, a: &Arrived) -> Value {
     object.insert("standard_deviation_db".into(), differences(&a.received.deviation));
     object.insert("level_dba".into(), a.level_a.map_or(Value::Null, |l| rounded(l.0, 2)));
     object.insert("level_dbc".into(), a.level_c.map_or(Value::Null, |l| rounded(l.0, 2)));
+    object.insert("ways_listed_from_share".into(), rounded(a.received.listed_from, 3));
     object.insert("difference_db".into(), differences(&a.received.difference));
     let bands = |f: &dyn Fn(&AudibleBand) -> Value| -> Value {
         let heard = a.heard.iter().flat_map(|h| &h.bands);
@@ -224,7 +235,7 @@ pub fn target(t: &Assessment) -> Value {
     })
 }
 
-fn text(building: &Building, predicted: &Predicted) -> String {
+fn text(building: &Building, predicted: &Predicted, cache: &mut Cache, first: bool) -> String {
     let mut out = String::new();
     for s in &predicted.sources {
         let source = &building.sources[s.source];
@@ -245,13 +256,8 @@ fn text(building: &Building, predicted: &Predicted) -> String {
         for a in s.arrived.iter().filter(|a| !a.received.ways.is_empty()) {
             out.push_str(&format!("\nWhich way it comes into {}\n\n", name(building, a)));
             out.push_str(&strip(&predicted.model, a));
-            for sentence in sentences(&predicted.model, &a.received) {
-                for (i, line) in output::wrap(&sentence, 92).iter().enumerate() {
-                    out.push_str(if i == 0 { "  · " } else { "    " });
-                    out.push_str(line);
-                    out.push('\n');
-                }
-            }
+            out.push_str(&beside::dotted(&sentences(&predicted.model, &a.received)));
+            out.push_str(&beside::dotted(&beside::trusted(building, a)));
         }
         let silent: Vec<&str> = s
             .arrived
@@ -265,6 +271,12 @@ fn text(building: &Building, predicted: &Predicted) -> String {
                 silent.join(", ")
             ));
         }
+    }
+    out.push_str(&beside::together(building, predicted));
+    out.push_str(&beside::between(building, predicted));
+    if first {
+        out.push_str(&beside::ventilation(building, predicted));
+        out.push_str(&beside::impact(building, cache));
     }
     let mut all = predicted.model.remarks.clone();
     all.push(Remark::new(

@@ -4,7 +4,10 @@ use std::io::Read;
 use std::path::Path;
 
 use serde_json::{Map, Value, json};
-use wythe_rating::iso717::ReferenceFloor;
+use wythe_bands::CubicMetre;
+use wythe_project::quantity::{Quantity::Volume as VOLUME, parse};
+use wythe_rating::iso717::{LiningBase, ReferenceFloor, lining};
+use wythe_rating::may_be_stated;
 use wythe_rating::uncertainty::{Number, Promise, iso12999, promise};
 use wythe_rating::{
     Bound, Curve, Method, Options, Rating, Resolution, astm, curve, rate, room_noise,
@@ -21,11 +24,14 @@ const LARGEST_CURVE: u64 = 1 << 20;
 
 /// Runs the command.
 pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
+    if args.by == "levels" {
+        return levels(args, common);
+    }
     let method: Method = args.by.parse().map_err(|_| {
         let known: Vec<&str> = Method::ALL.iter().map(|m| m.name()).collect();
         Failure::new(
             format!("there is no method `{}`", args.by),
-            format!("use one of {}", known.join(", ")),
+            format!("use one of {}, levels", known.join(", ")),
         )
     })?;
     let floor_improvement = match args.floor_improvement.as_deref() {
@@ -45,17 +51,13 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
         } else {
             room_noise::NcTable::default()
         },
+        quantity: quantity(args)?,
         ..Options::default()
     };
-    let text = read_text(&args.file)?;
-    let curve = curve::read(&text).map_err(|errors| {
-        Failure::Messages(
-            errors
-                .iter()
-                .map(|e| message(&e.to_string(), Some(&args.file.display().to_string()), ""))
-                .collect(),
-        )
-    })?;
+    let curve = read_curve(&args.file)?;
+    if let Some(element) = &args.lining {
+        return lined(args, &curve, element, method, &options, common);
+    }
     let rating = rate(&curve, method, &options)
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
     let said = uncertainty(&rating, &curve, args, &options)?;
@@ -74,6 +76,157 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
     }
     let kept = said.promise.as_ref().is_none_or(|p| p.probability >= 0.5);
     Ok(Done { attention: !rating.remarks.is_empty() || !kept })
+}
+
+fn read_curve(file: &Path) -> Result<Curve, Failure> {
+    curve::read(&read_text(file)?).map_err(|errors| {
+        Failure::Messages(
+            errors
+                .iter()
+                .map(|e| message(&e.to_string(), Some(&file.display().to_string()), ""))
+                .collect(),
+        )
+    })
+}
+
+/// The quantity named by the symbol of its number, where the rooms allow it.
+fn quantity(args: &args::Rate) -> Result<Option<wythe_rating::Quantity>, Failure> {
+    use wythe_rating::Quantity;
+    let Some(word) = &args.quantity else { return Ok(None) };
+    let plain = |s: &str| s.replace([',', ' ', '\u{2032}', '\''], "").to_lowercase();
+    // The field's prime is not to be lost: R'w is another quantity than Rw.
+    let prime = |s: &str| s.contains(['\'', '\u{2032}']);
+    let found = Quantity::ALL
+        .iter()
+        .find(|q| plain(q.symbol()) == plain(word) && prime(q.symbol()) == prime(word));
+    let Some(&quantity) = found else {
+        let known: Vec<&str> = Quantity::ALL.iter().map(|q| q.symbol()).collect();
+        return Err(Failure::new(
+            format!("no rated quantity has the symbol `{word}`"),
+            format!("use one of {}", known.join("; ")),
+        ));
+    };
+    let volumes = match args.volumes.as_deref() {
+        Some([source, receiver]) => {
+            let read = |text: &String| {
+                parse(VOLUME, text).map(CubicMetre).map_err(|e| {
+                    Failure::new(format!("--volumes: {e}"), "write them as \"60 m3\" \"28 m3\"")
+                })
+            };
+            Some((read(source)?, read(receiver)?))
+        }
+        _ => None,
+    };
+    let limited = may_be_stated(quantity, CubicMetre(1.0), CubicMetre(1.0)).is_err();
+    match volumes {
+        None if limited => Err(Failure::new(
+            format!("{} may not be stated for every room", quantity.symbol()),
+            "give the volumes of source and receiving room: --volumes \"60 m3\" \"28 m3\"",
+        )),
+        None => Ok(Some(quantity)),
+        Some((source, receiver)) => {
+            may_be_stated(quantity, source, receiver)
+                .map_err(|refusal| Failure::new(refusal.to_string(), ""))?;
+            Ok(Some(quantity))
+        }
+    }
+}
+
+/// The improvement of a lining on a basic element.
+fn lined(
+    args: &args::Rate,
+    curve: &Curve,
+    element: &str,
+    method: Method,
+    options: &Options,
+    common: &Common,
+) -> Result<Done, Failure> {
+    if method != Method::Iso717Part1 {
+        return Err(Failure::new("a lining is rated by iso717-1", "write --by iso717-1"));
+    }
+    let (base, words) = match element {
+        "heavy-floor" => (LiningBase::HeavyFloor, "heavy floor"),
+        "light-wall" => (LiningBase::LightweightWall, "lightweight wall"),
+        _ => (LiningBase::HeavyWall, "heavy wall"),
+    };
+    let found = lining(&base.reduction_index(), curve, options)
+        .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
+    if common.json {
+        let sums: Map<String, Value> = found
+            .sums
+            .iter()
+            .map(|s| (s.key.replace("Xw", "Rw"), number(s.difference.decibels())))
+            .collect();
+        print_json(&json!({
+            "method": method.name(), "symbol": "ΔRw", "rating": number(found.weighted.decibels()),
+            "element": words, "standard": found.lined.standard, "clause": "Annexes D and E",
+            "sums": sums,
+            "alone": record(&found.alone), "lined": record(&found.lined),
+            "remarks": remarks(&curve.remarks),
+        }))?;
+    } else {
+        let mut out = format!("ΔRw = {} dB on the {words}\n\n", found.weighted);
+        for s in &found.sums {
+            out.push_str(&format!("  Δ({}) = {} dB\n", s.key.replace("Xw", "Rw"), s.difference));
+        }
+        out.push_str(&format!(
+            "\n  {}, Annexes D and E: alone {}; lined {}\n",
+            found.lined.standard, found.alone.statement, found.lined.statement
+        ));
+        out.push_str(&remarks_text(&curve.remarks));
+        print(&out)?;
+    }
+    Ok(Done { attention: !curve.remarks.is_empty() })
+}
+
+/// The bands added up with A, C and Z weighting.
+fn levels(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
+    let curve = read_curve(&args.file)?;
+    let totals = room_noise::weighted_totals(&curve)
+        .map_err(|e| Failure::file(&args.file, format!("cannot be added up: {e}"), ""))?
+        .ok_or_else(|| Failure::file(&args.file, "has no band to add up", ""))?;
+    let rows = [("A", totals.a), ("C", totals.c), ("Z", totals.z)];
+    // A sum of limits is a limit; of limits on both sides nothing can be said.
+    let has = |bound| curve.iter().any(|(_, e)| e.bound == bound);
+    let bound = match (has(Bound::AtLeast), has(Bound::AtMost)) {
+        (true, true) => {
+            return Err(Failure::file(
+                &args.file,
+                "holds lower and upper limits; their sum is neither",
+                "leave out the bands that are limits on one of the sides",
+            ));
+        }
+        (true, false) => Bound::AtLeast,
+        (false, true) => Bound::AtMost,
+        (false, false) => Bound::Exact,
+    };
+    let sign = bound.sign();
+    let range = format!("{} to {} Hz", totals.lowest, totals.highest);
+    if common.json {
+        let map: Map<String, Value> =
+            rows.iter().map(|(k, l)| (format!("L{k}"), rounded(l.0, 4))).collect();
+        print_json(&json!({
+            "method": "levels", "standard": "IEC 61672-1", "totals_db": map,
+            "range": range,
+            "c_minus_a_db": rounded(totals.c_minus_a.0, 4),
+            "bound": match bound {
+                Bound::Exact => Value::Null,
+                Bound::AtLeast => json!("at least"),
+                Bound::AtMost => json!("at most"),
+            },
+            "remarks": remarks(&curve.remarks),
+        }))?;
+    } else {
+        let words: Vec<String> =
+            rows.iter().map(|(k, l)| format!("L{k} = {sign}{} dB", one(l.0))).collect();
+        print(&format!(
+            "{}\n\n  {range}; IEC 61672-1 weightings at the mid-band frequencies, energy sum; C less A is {} dB\n{}",
+            words.join(", "),
+            one(totals.c_minus_a.0),
+            remarks_text(&curve.remarks)
+        ))?;
+    }
+    Ok(Done { attention: !curve.remarks.is_empty() })
 }
 
 /// How sure the number is.

@@ -3,13 +3,14 @@
 use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
-use wythe_bands::SurfaceMass;
+use wythe_bands::{Metre, SurfaceMass};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, Topic, cautions_of};
+use wythe_project::quantity::{Quantity, parse};
 use wythe_remedy::{
     Asked, Buying, ComparedAt, Counting, Frontier, LimitCheck, Outcome, PriceList, Remedies, Stage,
-    Wish, Yard, compare, frontier, headline, money, outcome, priced, remedies_for, single_changes,
-    substitute, suggest, third_leaf,
+    Wish, Yard, compare, cost_in_space, frontier, headline, money, outcome, priced, remedies_for,
+    single_changes, substitute, suggest, third_leaf, with_suggestions,
 };
 use wythe_transmission::Cache;
 
@@ -17,6 +18,7 @@ use crate::args::{self, Common, Units};
 use crate::cautions::{self, about_changes};
 use crate::commands::predict::{percent, target};
 use crate::failure::Failure;
+use crate::found::Found;
 use crate::load;
 use crate::output::{
     Done, Table, decimals, differences, levels, one, print, print_json, remarks, remarks_text,
@@ -26,9 +28,10 @@ use crate::output::{
 /// Runs the command.
 pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
-    let building = &project.building;
+    let mut base = Found::new(&args.folder, &project, args.as_described);
+    limit(args, &mut base.building)?;
     let failed = |e: wythe_remedy::RemedyError| Failure::file(&args.folder, e.to_string(), "");
-    let budget = args.budget.or(building.limits.budget);
+    let budget = args.budget.or(base.building.limits.budget);
     if budget.is_some_and(|b| b.is_nan() || b < 0.0) {
         return Err(Failure::new("a budget cannot be negative", "give a sum of money, 0 or more"));
     }
@@ -39,14 +42,20 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
             PriceList::read(&text).map_err(|e| Failure::file(path, e.to_string(), ""))?
         }
     };
+    let all_prices = prices.clone().with(&base.building.prices);
     let yard = if common.units == Units::Imperial { Yard::Imperial } else { Yard::Metric };
     let counting = Counting { yard, ..Counting::default() };
     if args.suggest {
-        return suggested(building, &counting, &prices, common).map_err(failed)?;
+        return suggested(&base, &counting, &all_prices, common).map_err(failed)?;
     }
+    if args.with_suggestions {
+        base.building = with_suggestions(&base.building, &counting, &all_prices);
+    }
+    let building = &base.building;
     let wish =
         Wish { budget, margin: args.margin, probability: args.probability.map(|p| p / 100.0) };
-    let found = remedies_for(building, &Asked { wish, counting, prices }).map_err(failed)?;
+    let mut found = remedies_for(building, &Asked { wish, counting, prices }).map_err(failed)?;
+    found.remarks.extend(base.said.iter().cloned());
     let mut cache = Cache::default();
     let edge = match args.frontier {
         true => Some(frontier(building, &mut cache, budget).map_err(failed)?),
@@ -78,6 +87,8 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
     let warned = cautions_of(building, predicted.as_ref().map(|p| &p.model));
     if common.json {
         let mut object = record(building, &found);
+        object["judged"] = json!(base.word());
+        object["found"] = json!(base.findings);
         object["cautions"] = cautions::records(&warned);
         if let Some(edge) = &edge {
             object["frontier"] = frontier_record(building, edge);
@@ -100,7 +111,8 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         }
         print_json(&object)?;
     } else {
-        let mut out = text(building, &found, &wish);
+        let mut out = format!("{}\n\n", wrap(&base.sentence(), 96).join("\n"));
+        out.push_str(&text(building, &found, &wish));
         if args.sequence {
             out.push_str(&sequence_text(&found.sequence));
         }
@@ -144,6 +156,50 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         print(&out)?;
     }
     Ok(Done { attention: !wish.met_by(&found.plan.outcome) || !found.remarks.is_empty() })
+}
+
+/// Limits of the command line in place of the project's.
+fn limit(args: &args::Remedy, building: &mut Building) -> Result<(), Failure> {
+    let read = |what: &str, quantity: Quantity, word: &Option<String>| {
+        word.as_ref()
+            .map(|w| {
+                parse(quantity, w)
+                    .map_err(|e| Failure::new(format!("{what}: {e}"), "for example \"60 mm\""))
+                    .and_then(|v| match v >= 0.0 && v.is_finite() {
+                        true => Ok(v),
+                        false => Err(Failure::new(
+                            format!("{what}: `{w}` is below zero"),
+                            "give 0 or more",
+                        )),
+                    })
+            })
+            .transpose()
+    };
+    let limits = &mut building.limits;
+    if let Some(v) = read("--thickness", Quantity::Length, &args.thickness)? {
+        limits.thickness = Some(Metre(v));
+    }
+    if let Some(v) = read("--height", Quantity::Length, &args.height)? {
+        limits.height = Some(Metre(v));
+    }
+    if let Some(v) = read("--added-mass", Quantity::SurfaceMass, &args.added_mass)? {
+        limits.added_mass = Some(SurfaceMass(v));
+    }
+    limits.reversible_only |= args.reversible;
+    Ok(())
+}
+
+/// What a change takes and asks for, beside its price.
+fn properties(building: &Building, index: usize) -> Value {
+    let change = &building.changes[index];
+    let (thickness, mass) = cost_in_space(building, index);
+    json!({
+        "hours": change.hours, "reversible": change.reversible, "skill": change.skill.word(),
+        "not_with": change.not_with,
+        "thickness_lost_mm": thickness.map(|m| rounded(m.0 * 1000.0, 1)),
+        "added_mass_kg_m2": mass.map(|m| rounded(m.0, 2)),
+        "cost_invented": change.cost_invented,
+    })
 }
 
 /// Changes by their ids, joined by + or commas.
@@ -299,11 +355,12 @@ const MOST_SUGGESTED: usize = 40;
 
 /// Changes the program thinks of, the most helpful first.
 fn suggested(
-    building: &Building,
+    base: &Found,
     counting: &Counting,
     prices: &PriceList,
     common: &Common,
 ) -> Result<Result<Done, Failure>, wythe_remedy::RemedyError> {
+    let building = &base.building;
     let offered = priced(suggest(building), counting, prices);
     let mut cache = Cache::default();
     let baseline = outcome(building, &mut cache, false)?;
@@ -409,6 +466,7 @@ fn record(building: &Building, r: &Remedies) -> Value {
             let change = &building.changes[g.change];
             json!({
                 "id": change.id, "element": change.element, "option": change.title,
+                "takes": properties(building, g.change),
                 "cost": g.cost,
                 "worst_margin_before_db": rounded(g.worst_margin_before, 2),
                 "worst_margin_after_db": rounded(g.worst_margin_after, 2),
@@ -419,7 +477,7 @@ fn record(building: &Building, r: &Remedies) -> Value {
         .collect();
     let mut choices_so_far = Vec::new();
     let steps: Vec<Value> = r
-        .steps
+        .order
         .iter()
         .map(|s| {
             choices_so_far.push(building.changes[s.change].id.clone());
@@ -489,10 +547,10 @@ fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
         out.push_str(&table.text());
         out.push_str("  the shortfall is what all missed targets lack together\n");
     }
-    if !r.steps.is_empty() {
+    if !r.order.is_empty() {
         out.push_str("\nIn which order to buy\n\n");
         let mut table = Table::new(2, &["", "Step", "spent", "worst margin", "lacking"]);
-        for (i, s) in r.steps.iter().enumerate() {
+        for (i, s) in r.order.iter().enumerate() {
             table.row(vec![
                 format!("{}", i + 1),
                 building.changes[s.change].title.clone(),

@@ -154,3 +154,54 @@ fn paths_that_leave_the_folder_and_false_sizes_are_refused() {
     assert_eq!(open(&file, &to).code, 2);
     nothing_came(&folder, &to);
 }
+
+/// A disk of its own, of 32 kB, that is taken away again.
+struct SmallDisk(PathBuf);
+
+impl SmallDisk {
+    /// `None` where this user may not mount one.
+    fn at(path: PathBuf) -> Option<SmallDisk> {
+        std::fs::create_dir_all(&path).unwrap();
+        let mount = std::process::Command::new("mount")
+            .args(["-t", "tmpfs", "-o", "size=32k", "tmpfs"])
+            .arg(&path)
+            .stderr(std::process::Stdio::null())
+            .status();
+        mount.is_ok_and(|s| s.success()).then_some(SmallDisk(path))
+    }
+}
+
+impl Drop for SmallDisk {
+    fn drop(&mut self) {
+        let done = std::process::Command::new("umount").arg(&self.0).status();
+        assert!(done.is_ok_and(|s| s.success()), "{:?} stays mounted", self.0);
+    }
+}
+
+#[test]
+fn a_full_disk_is_said_and_keeps_what_it_had() {
+    let folder = Folder::new();
+    let house = project(&folder);
+    let file = folder.file("house.zip");
+    assert_eq!(on("archive", &house, &["-o", file.to_str().unwrap()]).code, 0);
+    let Some(disk) = SmallDisk::at(folder.file("disk")) else {
+        eprintln!("not tested here: this user may not mount a small disk");
+        return;
+    };
+    let mine = disk.0.join("mine.txt");
+    std::fs::write(&mine, "was here before").unwrap();
+    let (out, to) = (disk.0.join("house.zip"), disk.0.join("again"));
+    for said in [on("archive", &house, &["-o", out.to_str().unwrap()]), open(&file, &to)] {
+        assert_eq!(said.code, 2, "{}", said.out);
+        assert!(
+            said.err.contains("cannot be written") && said.err.contains("make room"),
+            "{}",
+            said.err
+        );
+        // Only what was there before, and no half of anything.
+        let names: Vec<_> =
+            std::fs::read_dir(&disk.0).unwrap().map(|e| e.unwrap().file_name()).collect();
+        assert_eq!(names, ["mine.txt"]);
+        assert_eq!(std::fs::read(&mine).unwrap(), b"was here before");
+    }
+}

@@ -229,3 +229,64 @@ fn cautions_are_in_every_face_and_cannot_be_left_out() {
     assert!(!said.contains("Nobody has said where a boiler"), "{said}");
     assert!(said.contains("session of 30 min"), "{said}");
 }
+
+#[test]
+fn rate_takes_what_the_curve_holds() {
+    let folder = Folder::new();
+    let file = folder.write("c1.csv", C1);
+    let nnic = |volumes: &[&str]| {
+        let mut args = vec!["--by", "e413", "--as", "NNIC"];
+        args.extend(volumes);
+        on("rate", &folder.write("d.csv", C1.replace("20.4", "20").as_str()), &args)
+    };
+    // E413 needs 125 Hz to 4 kHz, which C1 lacks: asked with volumes it says so.
+    let said = nnic(&[]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("volumes"), "{}", said.err);
+    // A receiving room under 25 m³ gets no NNIC (ASTM E336, by its public abstract).
+    let said = nnic(&["--volumes", "60 m3", "24.9 m3"]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("25"), "{}", said.err);
+    let said = on("rate", &file, &["--by", "iso717-1", "--as", "DnT,w"]);
+    assert!(said.out.starts_with("DnT,w(C;Ctr) = 30(-2;-3) dB"), "{}", said.out);
+    // The prime is another quantity.
+    let said = on("rate", &file, &["--by", "iso717-1", "--as", "R'w"]);
+    assert!(said.out.starts_with("R'w"), "{}", said.out);
+    let said = on("rate", &file, &["--by", "iso717-1", "--as", "Rx"]);
+    assert!(said.code == 2 && said.err.contains("STC"), "{}", said.err);
+    // A method that does not rate it.
+    assert_eq!(on("rate", &file, &["--by", "iso717-1", "--as", "STC"]).code, 2);
+}
+
+#[test]
+fn rate_adds_levels_up() {
+    let folder = Folder::new();
+    // One band at 1 kHz weighs nothing by definition (IEC 61672-1); two of 60 dB make 63.0.
+    let one = folder.write("one.csv", "frequency_hz,value_db\n1000,60\n");
+    let said = on("rate", &one, &["--by", "levels", "--json"]).json();
+    for key in ["LA", "LC", "LZ"] {
+        assert!((said["totals_db"][key].as_f64().unwrap() - 60.0).abs() < 0.01, "{said}");
+    }
+    let two = folder.write("two.csv", "frequency_hz,value_db\n1000,60\n1250,>=60\n");
+    let said = on("rate", &two, &["--by", "levels"]);
+    assert!(said.out.contains("LZ = \u{2265} 63.0 dB"), "{}", said.out);
+}
+
+/// ISO 717-1 Annex E: a lining of nothing improves nothing.
+#[test]
+fn rate_rates_linings() {
+    let folder = Folder::new();
+    let rows: String = C1
+        .lines()
+        .skip(1)
+        .map(|l| format!("{},{}\n", l.split(',').next().unwrap(), "5.0"))
+        .collect();
+    let file = folder.write("lining.csv", format!("frequency_hz,value_db\n{rows}"));
+    let said = on("rate", &file, &["--by", "iso717-1", "--lining", "heavy-wall", "--json"]).json();
+    assert_eq!(said["rating"], 5);
+    assert_eq!(
+        said["lined"]["rating"].as_i64().unwrap() - said["alone"]["rating"].as_i64().unwrap(),
+        5
+    );
+    assert_eq!(on("rate", &file, &["--by", "e413", "--lining", "heavy-wall"]).code, 2);
+}

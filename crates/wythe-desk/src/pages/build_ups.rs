@@ -1,0 +1,457 @@
+//! One build-up: its section, its layers to be changed, its curve, and what follows in the rooms.
+
+use maud::{Markup, html};
+use wythe_bands::{Band, SquareMetre, Standing};
+use wythe_building::{BuildUpIndex, Building};
+use wythe_findings::curve;
+use wythe_partition::{
+    BuildUp, Conditions, Construction, FrameKind, Joint, Layer, MountKind, Prediction, catalogue,
+    limits, predict, rank_inputs,
+};
+use wythe_rating::{Method, Options, rate};
+use wythe_report::chart::{BandChart, Format, Quantity, Role, Trace, Words, number};
+use wythe_report::page::Figure;
+use wythe_report::report::parts;
+
+use super::fields::{Field, Press, hidden};
+use super::house::short_levels;
+use super::{Ctx, Page, Sheet, show, verdicts};
+use crate::shape::{frame_word, mount_word};
+
+/// Unknowns listed: the ninth never decided anything.
+const MOST_UNKNOWNS: usize = 8;
+
+/// The page.
+pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
+    let chosen = ctx.asked("id").and_then(|id| b.build_up(id)).or_else(|| first(b));
+    let Some(index) = chosen else {
+        return Sheet {
+            title: "Begin with a build-up".into(),
+            middle: html! {
+                p { "A build-up is what a wall, floor or ceiling is made of, layer by layer." }
+                (new_build_up(ctx))
+            },
+            answer: verdicts(ctx),
+        };
+    };
+    let u = &b.build_ups[index.0];
+    let area =
+        b.boundaries.iter().filter(|e| e.build_up == index).map(|e| e.area.0).fold(0.0, f64::max);
+    let area = SquareMetre(if area > 0.0 { area } else { 10.0 });
+    let conditions = Conditions { air: b.air, area };
+    let predicted = predict(u, &conditions);
+    let other = ctx.asked("with").and_then(|id| b.build_up(id)).filter(|o| *o != index);
+    let beside = other.and_then(|o| {
+        let o = &b.build_ups[o.0];
+        Some((o, predict(o, &conditions).ok()?))
+    });
+    let name = u.title.as_deref().unwrap_or(&u.id);
+    let title = match &predicted {
+        Ok(p) => format!("{name}: {}", in_short(p)),
+        Err(_) => name.to_owned(),
+    };
+    let places: Vec<&str> =
+        b.boundaries.iter().filter(|e| e.build_up == index).map(|e| e.name()).collect();
+    let middle = html! {
+        p #places data-live dir="auto" {
+            @if places.is_empty() { "Nowhere in the building; offered by a change or kept for comparison." }
+            @else { (parts::capital(&places.join("; "))) "." }
+            " Reckoned for " (parts::area(area, ctx.about.units)) "."
+        }
+        div #curve data-live data-try {
+            @match &predicted {
+                Ok(p) => {
+                    (show(&[picture(name, p, beside.as_ref(), area).into()]))
+                }
+                Err(e) => { p.notice { (parts::sentence_case(&e.to_string())) "." } }
+            }
+        }
+        (layers(ctx, u))
+        div #section data-live data-try {
+            @if let Some(section) = parts::section_alone(u, ctx.about.units) {
+                (show(&[screen(|f| section.draw(f)).into()]))
+            } @else { p { "Known by its data sheet only; there is no section to draw." } }
+        }
+        (versions(ctx, b, index, other))
+        div #limits data-live data-try {
+            @if let Ok(p) = &predicted { (what_limits(u, p, &conditions)) }
+        }
+    };
+    let answer = html! {
+        div #figures data-live data-try {
+            @if let Ok(p) = &predicted { (figures(ctx, u, p, beside.as_ref())) }
+            (short_levels(ctx))
+        }
+        (verdicts(ctx))
+    };
+    Sheet { title, middle, answer }
+}
+
+/// The first that parts two rooms, where none is asked for.
+fn first(b: &Building) -> Option<BuildUpIndex> {
+    let used = b.boundaries.first().map(|e| e.build_up);
+    used.or_else(|| (!b.build_ups.is_empty()).then_some(BuildUpIndex(0)))
+}
+
+fn screen(draw: impl Fn(Format) -> wythe_report::chart::Drawing) -> Figure {
+    Figure {
+        wide: draw(Format::Screen),
+        narrow: Some(draw(Format::Phone)),
+        table: None,
+        invented: false,
+    }
+}
+
+fn rating(p: &Prediction, method: Method) -> Option<String> {
+    rate(&curve(&p.reduction), method, &Options::default()).ok().map(|r| r.statement)
+}
+
+fn rated(p: &Prediction) -> String {
+    rating(p, Method::Iso717Part1).unwrap_or_else(|| "cannot be rated".into())
+}
+
+/// The rating in one figure, for a heading.
+fn in_short(p: &Prediction) -> String {
+    let rating = rate(&curve(&p.reduction), Method::Iso717Part1, &Options::default()).ok();
+    match rating.and_then(|r| r.number()) {
+        Some(n) => format!("Rw {} dB", number(n, 0)),
+        None => "cannot be rated".into(),
+    }
+}
+
+fn picture(
+    name: &str,
+    p: &Prediction,
+    beside: Option<&(&BuildUp, Prediction)>,
+    area: SquareMetre,
+) -> Figure {
+    let words = Words::new(
+        "reduction",
+        format!("{name}: what it keeps back"),
+        format!(
+            "Sound reduction index, calculated by {}, for {} m². More is better. In two cases of \
+             three the truth lies within the pale band.{}",
+            p.method,
+            number(area.0, 1),
+            beside
+                .map(|(o, _)| format!(" Grey: {}.", o.title.as_deref().unwrap_or(&o.id)))
+                .unwrap_or_default()
+        ),
+    );
+    let mut chart = BandChart::new(words, Quantity::new("Sound reduction index", "R", ""));
+    if let Some((o, q)) = beside {
+        let label = o.title.as_deref().unwrap_or(&o.id);
+        chart.traces.push(Trace::differences(Role::Path, label, &q.reduction));
+    }
+    chart.traces.push(
+        Trace::differences(Role::Predicted, "calculated", &p.reduction)
+            .with_uncertainty(&p.deviation)
+            .outside(|b| p.filled_in.get(b).is_some()),
+    );
+    let table = chart.table();
+    screen(|f| chart.draw(f)).with_table(table)
+}
+
+fn figures(
+    ctx: &Ctx<'_>,
+    u: &BuildUp,
+    p: &Prediction,
+    beside: Option<&(&BuildUp, Prediction)>,
+) -> Markup {
+    let units = ctx.about.units;
+    let bass = |p: &Prediction| {
+        p.reduction.get(Band::HZ_63).map_or("–".into(), |r| format!("{} dB", number(r.0, 0)))
+    };
+    let thick =
+        |p: &Prediction| p.thickness.map_or("not known".into(), |t| parts::thickness(t, units));
+    let mass = |p: &Prediction| {
+        p.surface_mass.map_or("not known".into(), |m| parts::surface_mass(m, units))
+    };
+    let cost = |u: &BuildUp| {
+        u.cost_per_m2.map_or("not known".into(), |c| format!("{} per m²", number(c, 0)))
+    };
+    let rows: Vec<(&str, String, Option<String>)> = vec![
+        ("Rated", rated(p), beside.map(|(_, q)| rated(q))),
+        (
+            "ASTM E413",
+            rating(p, Method::E413).unwrap_or_else(|| "–".into()),
+            beside.map(|(_, q)| rating(q, Method::E413).unwrap_or_default()),
+        ),
+        ("R at 63 Hz", bass(p), beside.map(|(_, q)| bass(q))),
+        ("Thickness", thick(p), beside.map(|(_, q)| thick(q))),
+        ("Mass", mass(p), beside.map(|(_, q)| mass(q))),
+        ("Cost", cost(u), beside.map(|(o, _)| cost(o))),
+    ];
+    html! {
+        table.short {
+            caption { "This build-up" @if let Some((o, _)) = beside { ", beside " (o.title.as_deref().unwrap_or(&o.id)) } }
+            tbody {
+                @for (what, own, other) in rows {
+                    tr { th scope="row" { (what) } td { (own) } @if let Some(other) = other { td { (other) } } }
+                }
+            }
+        }
+    }
+}
+
+fn what_limits(u: &BuildUp, p: &Prediction, conditions: &Conditions) -> Markup {
+    let unknown: Vec<_> = rank_inputs(u, conditions)
+        .unwrap_or_default()
+        .into_iter()
+        .filter(|i| i.standing != Standing::Known && i.moves.0 >= 0.1)
+        .take(MOST_UNKNOWNS)
+        .collect();
+    let ranges = limits(p);
+    html! {
+        @if !ranges.is_empty() {
+            h2 { "What limits it" }
+            ul { @for l in &ranges { li { (parts::sentence_case(&l.words)) } } }
+        }
+        @if !p.remarks.is_empty() {
+            h2 { "To be said" }
+            ul { @for r in &p.remarks { li { (parts::sentence_case(&r.text)) } } }
+        }
+        @if !unknown.is_empty() {
+            h2 { "What to find out first" }
+            table.short {
+                caption { "What nobody has looked at, by how much it moves the curve" }
+                thead { tr { th scope="col" { "What" } th scope="col" { "May be off by" } th scope="col" { "It is" } th.n scope="col" { "Moves R by" } } }
+                tbody {
+                    @for i in &unknown {
+                        tr {
+                            th scope="row" { @if let Some(l) = i.layer { "Layer " (l) ", " } (i.input) }
+                            td { (i.spread) } td { (i.standing.word()) }
+                            td.n { (number(i.moves.0, 1)) " dB" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn words(all: &[&str]) -> Vec<(String, String)> {
+    all.iter().map(|w| ((*w).to_owned(), (*w).to_owned())).collect()
+}
+
+/// The layers as fields, with what adds, moves and takes out.
+fn layers(ctx: &Ctx<'_>, u: &BuildUp) -> Markup {
+    let list = format!("build_up[{}].layers", u.id);
+    let own = ctx.scene.document.as_ref().and_then(|d| d.count(&list));
+    let all = parts::layers(u);
+    if own != Some(all.len()) {
+        return html! {
+            div #layers data-live {
+                p.notice {
+                    @if matches!(u.construction, Construction::Measured(_)) && all.is_empty() {
+                        "This build-up is known by a table of a data sheet. " a href="/file" { "Change it in the file" } "."
+                    } @else {
+                        "The layers of this build-up do not stand in brackets in the project file itself, so they are changed there. "
+                        a href="/file" { "Look at the file" }
+                    }
+                }
+            }
+        };
+    }
+    let document = ctx.scene.document.as_ref();
+    let text = |path: &str| -> String {
+        let value = document.and_then(|d| d.get(path)).unwrap_or_default();
+        value
+            .parse::<toml_edit::Value>()
+            .ok()
+            .and_then(|v| v.as_str().map(str::to_owned))
+            .unwrap_or(value)
+    };
+    let field = |i: usize, key: &'static str, label: &'static str| {
+        let path = format!("{list}[{i}].{key}");
+        let value = text(&path);
+        let mut f = Field::new(format!("layer-{i}-{key}"), label, path, value);
+        f.called = format!("{} of layer {} of {}", label.to_lowercase(), i + 1, u.id);
+        f
+    };
+    let boards: Vec<(String, String)> =
+        catalogue().materials().iter().map(|m| (m.name.clone(), m.name.clone())).collect();
+    let fills: Vec<(String, String)> = std::iter::once((String::new(), "empty".to_owned()))
+        .chain(catalogue().fills().iter().map(|m| (m.name.clone(), m.name.clone())))
+        .collect();
+    let press = |what: &'static str, i: usize, to: usize, name: &'static str, called: String| {
+        Press { what, file: "", path: list.clone(), value: String::new(), at: i, to, name, called }
+            .form(ctx, &format!("{what}-{i}-{to}"))
+    };
+    let last = all.len() - 1;
+    html! {
+        section #layers data-live {
+            h2 { "Layers from side a to side b" }
+            p.notes { "A number takes the unit beside it; \"5/8 in\" or \"2 ft 1 in\" are understood too." }
+            ol.layers {
+                @for (i, layer) in all.iter().enumerate() {
+                    li {
+                        div.fields {
+                            @match layer {
+                                Layer::Board(board) => {
+                                    (field(i, "board", "Board").choose(boards.clone()).form(ctx))
+                                    (field(i, "thickness", "Thickness of one").kind("mm").slide(3.0, 60.0, 0.5).form(ctx))
+                                    (field(i, "count", "How many").kind("number").form(ctx))
+                                    @if board.count > 1 || i > 0 {
+                                        (field(i, "joined", "Joined").choose(joints(board.joined)).form(ctx))
+                                    }
+                                    (field(i, "surface_mass", "Mass of one, if weighed").kind("kg/m2").form(ctx))
+                                }
+                                Layer::Cavity(c) => {
+                                    (field(i, "cavity", "Cavity").kind("mm").slide(10.0, 500.0, 5.0).form(ctx))
+                                    (field(i, "fill", "Fill").choose(fills.clone()).form(ctx))
+                                    @if c.fill.is_some() { (field(i, "fill_depth", "Depth of the fill").kind("mm").slide(0.0, 500.0, 5.0).form(ctx)) }
+                                    (field(i, "frame", "Frame").choose(frames()).form(ctx))
+                                    @if c.frame.is_some() {
+                                        (field(i, "spacing", "Spacing").kind("mm").form(ctx))
+                                        (field(i, "mount", "Mount").choose(mounts()).form(ctx))
+                                        @if c.frame.as_ref().is_some_and(|f| f.mount.is_some()) {
+                                            (field(i, "mount_side", "On side").choose(words(&["a", "b"])).form(ctx))
+                                        }
+                                    }
+                                }
+                            }
+                        }
+                        div.presses {
+                            @if i > 0 { (press("shift", i, i - 1, "Up", format!("move layer {} up", i + 1))) }
+                            @if i < last { (press("shift", i, i + 1, "Down", format!("move layer {} down", i + 1))) }
+                            @if all.len() > 1 { (press("remove", i, 0, "Take out", format!("take out layer {}", i + 1))) }
+                        }
+                    }
+                }
+            }
+            div.presses {
+                (Press { what: "insert", file: "", path: list.clone(), value: "{ board = \"gypsum board\", thickness = \"12.5 mm\" }".into(),
+                    at: all.len(), to: 0, name: "Add a board", called: format!("add a board to {}", u.id) }.form(ctx, "add-board"))
+                (Press { what: "insert", file: "", path: list.clone(), value: "{ cavity = \"100 mm\", fill = \"mineral wool\", fill_depth = \"100 mm\" }".into(),
+                    at: last, to: 0, name: "Add a cavity", called: format!("add a cavity to {}", u.id) }.form(ctx, "add-cavity"))
+            }
+        }
+    }
+}
+
+fn joints(now: Joint) -> Vec<(String, String)> {
+    // A file that says nothing means screwed.
+    let mut all = words(&["screwed", "bonded", "damping layer"]);
+    if now == Joint::Screwed {
+        all.insert(0, (String::new(), "screwed, not said".into()));
+    }
+    all
+}
+
+fn frames() -> Vec<(String, String)> {
+    let kinds = [
+        FrameKind::TimberStuds,
+        FrameKind::StaggeredTimberStuds,
+        FrameKind::SeparateTimberStuds,
+        FrameKind::LightSteelStuds,
+        FrameKind::LoadBearingSteelStuds,
+        FrameKind::SeparateSteelStuds,
+        FrameKind::CommonWindowFrame,
+        FrameKind::SeparateWindowFrames,
+        FrameKind::LightWallTies,
+        FrameKind::HeavyWallTies,
+        FrameKind::RigidHangers,
+        FrameKind::ResilientHangers,
+    ];
+    std::iter::once((String::new(), "none".to_owned()))
+        .chain(kinds.into_iter().map(|k| (frame_word(k).to_owned(), frame_word(k).to_owned())))
+        .collect()
+}
+
+fn mounts() -> Vec<(String, String)> {
+    std::iter::once((String::new(), "none".to_owned()))
+        .chain(
+            [MountKind::ResilientChannel, MountKind::IsolationClips]
+                .into_iter()
+                .map(|k| (mount_word(k).to_owned(), mount_word(k).to_owned())),
+        )
+        .collect()
+}
+
+/// Beside another one; a second version of this one.
+fn versions(
+    ctx: &Ctx<'_>,
+    b: &Building,
+    index: BuildUpIndex,
+    other: Option<BuildUpIndex>,
+) -> Markup {
+    let u = &b.build_ups[index.0];
+    html! {
+        section #versions data-live {
+            h2 { "Compare" }
+            form.inline method="get" action="/build-ups" data-go {
+                input type="hidden" name="id" value=(u.id);
+                label for="with" { "Beside" }
+                select #with name="with" {
+                    option value="" { "nothing" }
+                    @for (i, o) in b.build_ups.iter().enumerate() {
+                        @if i != index.0 {
+                            option value=(o.id) selected[other == Some(BuildUpIndex(i))] { (o.title.as_deref().unwrap_or(&o.id)) }
+                        }
+                    }
+                }
+                noscript { button { "Show" } }
+            }
+            div.presses {
+                (Press { what: "copy-build-up", file: "", path: String::new(), value: u.id.clone(), at: 0, to: 0,
+                    name: "Make a second version", called: format!("a second version of {}", u.id) }.form(ctx, "copy"))
+                @if other.is_some() {
+                    a href=(ctx.here_with(Page::BuildUps, &[("id", other.map_or("", |o| b.build_ups[o.0].id.as_str())), ("with", &u.id)])) { "Change the other one" }
+                }
+            }
+            (where_used(ctx, b, index))
+        }
+    }
+}
+
+/// Every wall and ceiling with the build-up it has, to be swapped.
+fn where_used(ctx: &Ctx<'_>, b: &Building, index: BuildUpIndex) -> Markup {
+    let choices: Vec<(String, String)> = b
+        .build_ups
+        .iter()
+        .map(|u| (u.id.clone(), u.title.clone().unwrap_or_else(|| u.id.clone())))
+        .collect();
+    let u = &b.build_ups[index.0];
+    html! {
+        details {
+            summary { "Where each build-up stands" }
+            div.fields {
+                @for (i, e) in b.boundaries.iter().enumerate() {
+                    @let path = format!("boundary[{}].build_up", e.id);
+                    @let stands = ctx.scene.document.as_ref().and_then(|d| d.get(&path)).is_some();
+                    @if stands {
+                        @let id = b.build_ups.get(e.build_up.0).map_or(String::new(), |u| u.id.clone());
+                        @let name = parts::capital(e.name());
+                        (Field::new(format!("stands-{i}"), &name, path, id).choose(choices.clone()).form(ctx))
+                    }
+                }
+            }
+        }
+        details {
+            summary { "Name and price" }
+            div.fields {
+                (Field::new("title", "Name", format!("build_up[{}].title", u.id), u.title.clone().unwrap_or_default()).form(ctx))
+                (Field::new("cost", "Cost per m²", format!("build_up[{}].cost_per_m2", u.id), u.cost_per_m2.map_or(String::new(), |c| c.to_string())).kind("number").form(ctx))
+            }
+        }
+        (new_build_up(ctx))
+    }
+}
+
+fn new_build_up(ctx: &Ctx<'_>) -> Markup {
+    html! {
+        details #new-build-up {
+            summary { "A new build-up" }
+            form.grid method="post" action="/edit" data-edit {
+                (hidden(ctx, "new-build-up", "", "", "", "a new build-up"))
+                label { "Name" input name="value" required autocomplete="off"; }
+                label { "Begin as" select name="like" {
+                    @for r in catalogue().ready() { option value=(r.name) { (r.name) } }
+                } }
+                button { "Add it" }
+                p.error role="alert" {}
+            }
+        }
+    }
+}

@@ -1,0 +1,439 @@
+//! Addresses and what answers them.
+
+use std::convert::Infallible;
+use std::path::{Path as FilePath, PathBuf};
+use std::sync::{Arc, PoisonError};
+use std::time::Duration;
+
+use axum::body::Body;
+use axum::extract::{DefaultBodyLimit, Form, Path, Query, Request, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::sse::{Event as Sent, KeepAlive, Sse};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use axum::routing::{get, post, put};
+use axum::{Json, Router, middleware};
+use futures_util::stream::{self, Stream};
+use serde::Deserialize;
+use serde_json::json;
+use tokio::sync::broadcast::error::RecvError;
+use wythe_folder::failure::Failure;
+use wythe_folder::{browser, demo, write};
+use wythe_report::report::Units;
+
+use crate::desk::{Desk, Event, Open};
+use crate::edit::{Edit, Refused, apply};
+use crate::guard::{self, DOCUMENT_POLICY};
+use crate::pages::{self, Ctx, Page};
+use crate::scene::Scene;
+use crate::store::StoreError;
+use crate::{assets, recent, upload, words_of};
+
+type Words = std::collections::BTreeMap<String, String>;
+
+/// Everything the desk answers.
+pub fn router(desk: Arc<Desk>) -> Router {
+    let mut router = Router::new()
+        .route("/", get(home))
+        .route("/start", get(start))
+        .route("/start/{what}", post(begin_project))
+        .route("/edit", post(edit))
+        .route("/try", post(try_edit))
+        .route("/undo", post(undo))
+        .route("/redo", post(redo))
+        .route("/work/{what}", post(work))
+        .route("/events", get(events))
+        .route("/report/{name}", get(report))
+        .route("/upload/{name}", put(take).layer(DefaultBodyLimit::disable()))
+        .route("/assets/{name}", get(assets::asset));
+    for page in Page::ALL {
+        router = router.route(
+            page.address(),
+            get(move |state: State<Arc<Desk>>, query: Query<Words>| show(state, query, page)),
+        );
+    }
+    router
+        .layer(DefaultBodyLimit::max(guard::LARGEST_FORM))
+        .layer(middleware::from_fn_with_state(desk.clone(), guard::guard))
+        .with_state(desk)
+}
+
+async fn home(State(desk): State<Arc<Desk>>) -> Redirect {
+    Redirect::to(if desk.project().is_some() { "/house" } else { "/start" })
+}
+
+async fn start() -> Html<String> {
+    Html(pages::start(&recent::list(), None, None))
+}
+
+#[derive(Deserialize)]
+struct Folder {
+    folder: String,
+}
+
+async fn begin_project(
+    State(desk): State<Arc<Desk>>,
+    Path(what): Path<String>,
+    Form(form): Form<Folder>,
+) -> Response {
+    let folder = PathBuf::from(form.folder.trim());
+    let done = blocking(move || {
+        if folder.as_os_str().is_empty() {
+            return Err("name a folder".to_owned());
+        }
+        let said = |f: Failure| words_of(&f);
+        match what.as_str() {
+            "demo" => demo::lay_out(&folder).map(|_| ()).map_err(said)?,
+            "new" => {
+                write::fresh_folder(&folder).map_err(said)?;
+                let place = folder.join(wythe_project::PROJECT_FILE);
+                write::text(&place, &wythe_project::template()).map_err(said)?;
+            }
+            "open" => {}
+            _ => return Err("the desk knows no such beginning".to_owned()),
+        }
+        desk.open(&folder).map_err(|e| e.to_string())
+    })
+    .await;
+    match done {
+        Ok(()) => Redirect::to("/house").into_response(),
+        Err(why) => (
+            StatusCode::UNPROCESSABLE_ENTITY,
+            Html(pages::start(&recent::list(), Some(&why), None)),
+        )
+            .into_response(),
+    }
+}
+
+/// Work that keeps a core busy does not hold up the others who ask.
+async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> T {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(value) => value,
+        // A panic goes on to whoever asked; the server answers with a failure of its own.
+        Err(error) => std::panic::resume_unwind(error.into_panic()),
+    }
+}
+
+fn ctx<'a>(open: &'a Open, scene: &'a Scene, page: Page, query: &'a Words) -> Ctx<'a> {
+    Ctx {
+        open,
+        scene,
+        query,
+        address: pages::address(page, query),
+        done: open.work.done(),
+        standing: open.work.standing(),
+        about: pages::about(Units::Metric),
+    }
+}
+
+fn trouble(error: &StoreError) -> Response {
+    let body = format!("The project cannot be read: {error}.");
+    (StatusCode::INTERNAL_SERVER_ERROR, body).into_response()
+}
+
+async fn show(State(desk): State<Arc<Desk>>, Query(query): Query<Words>, page: Page) -> Response {
+    let Some(open) = desk.project() else { return Redirect::to("/start").into_response() };
+    blocking(move || match open.scene() {
+        Ok(scene) => {
+            if page.needs_work() && scene.project.is_some() {
+                open.work.begin(open.store.folder().to_owned(), scene.mark(), false);
+            }
+            Html(pages::page(&ctx(&open, &scene, page, &query), page)).into_response()
+        }
+        Err(e) => trouble(&e),
+    })
+    .await
+}
+
+/// The page and words of an address a form came from.
+fn back(address: &str) -> Option<(Page, Words)> {
+    let (path, words) = address.split_once('?').unwrap_or((address, ""));
+    let page = Page::ALL.into_iter().find(|p| p.address() == path)?;
+    let uri: axum::http::Uri = format!("/?{words}").parse().ok()?;
+    let Query(words) = Query::<Words>::try_from_uri(&uri).ok()?;
+    Some((page, words))
+}
+
+/// A form's way back: only to a page of the desk.
+fn back_to(address: &str) -> Redirect {
+    match back(address) {
+        Some((page, words)) => Redirect::to(&pages::address(page, &words)),
+        None => Redirect::to("/house"),
+    }
+}
+
+fn wants_json(headers: &HeaderMap) -> bool {
+    headers
+        .get(header::ACCEPT)
+        .and_then(|v| v.to_str().ok())
+        .is_some_and(|v| v.contains("application/json"))
+}
+
+fn refused(headers: &HeaderMap, refusal: &Refused) -> Response {
+    let (status, body, text) = match refusal {
+        Refused::Invalid { why, help } => (
+            StatusCode::UNPROCESSABLE_ENTITY,
+            json!({ "why": why, "help": help }),
+            format!("Not saved: {why}. {help}"),
+        ),
+        Refused::Conflict { theirs } => (
+            StatusCode::CONFLICT,
+            json!({ "theirs": theirs }),
+            format!("Not saved: somebody changed this meanwhile; it is now {theirs}."),
+        ),
+    };
+    if wants_json(headers) {
+        (status, Json(body)).into_response()
+    } else {
+        (status, text).into_response()
+    }
+}
+
+/// The scene after a change that has not been saved, or why it cannot be made.
+fn tried(open: &Open, scene: &Scene, edit: &Edit) -> Result<Scene, Refused> {
+    let texts = apply(scene, edit)?;
+    let mut cache = open.cache.lock().unwrap_or_else(PoisonError::into_inner);
+    let new = Scene::new(open.store.folder(), texts, None, &mut cache);
+    drop(cache);
+    // Whoever writes the text itself may save what cannot be used yet; a field may not.
+    let wrong = new.new_errors(scene);
+    if edit.what != "text"
+        && let Some(first) = wrong.first()
+    {
+        return Err(Refused::new(first.text.clone(), first.help.clone().unwrap_or_default()));
+    }
+    Ok(new)
+}
+
+async fn edit(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Form(mut edit): Form<Edit>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let way_back = edit.back.clone();
+    let json = wants_json(&headers);
+    let done = blocking(move || {
+        if edit.what == "describe-recording" {
+            let traces = open.histories.of(open.store.folder(), &edit.value);
+            edit.at = traces.map_err(|why| Refused::new(why, ""))?.channels.len();
+        }
+        // Somebody may save between reading and saving; then it is looked at once more.
+        for _ in 0..3 {
+            let scene = open.scene().map_err(|e| Refused::new(e.to_string(), ""))?;
+            let new = tried(&open, &scene, &edit)?;
+            match open.store.save(&scene.texts, &new.texts, &edit.called) {
+                Ok(()) => return Ok(()),
+                Err(StoreError::ChangedUnderneath) => {}
+                Err(e) => return Err(Refused::new(e.to_string(), "")),
+            }
+        }
+        Err(Refused::new(
+            "another program keeps changing the files",
+            "close it there or here, then try again",
+        ))
+    })
+    .await;
+    match done {
+        Ok(()) => {
+            let _ = desk.events.send(Event::Changed);
+            if json {
+                Json(json!({ "saved": true })).into_response()
+            } else {
+                back_to(&way_back).into_response()
+            }
+        }
+        Err(refusal) => refused(&headers, &refusal),
+    }
+}
+
+/// The page as it would be after a change, without saving it: for sliders.
+async fn try_edit(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Form(edit): Form<Edit>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    blocking(move || {
+        let scene = match open.scene() {
+            Ok(scene) => scene,
+            Err(e) => return trouble(&e),
+        };
+        let Some((page, query)) = back(&edit.back) else {
+            return StatusCode::NOT_FOUND.into_response();
+        };
+        match tried(&open, &scene, &edit) {
+            Ok(new) => Html(pages::page(&ctx(&open, &new, page, &query), page)).into_response(),
+            Err(refusal) => refused(&headers, &refusal),
+        }
+    })
+    .await
+}
+
+#[derive(Deserialize)]
+struct Step {
+    #[serde(default)]
+    back: String,
+}
+
+async fn undo(state: State<Arc<Desk>>, headers: HeaderMap, form: Form<Step>) -> Response {
+    step(state, &headers, form, |open| open.store.undo(), "Undone").await
+}
+
+async fn redo(state: State<Arc<Desk>>, headers: HeaderMap, form: Form<Step>) -> Response {
+    step(state, &headers, form, |open| open.store.redo(), "Done again").await
+}
+
+async fn step(
+    State(desk): State<Arc<Desk>>,
+    headers: &HeaderMap,
+    Form(form): Form<Step>,
+    go: fn(&Open) -> Result<String, StoreError>,
+    word: &str,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    match blocking(move || go(&open)).await {
+        Ok(what) => {
+            let _ = desk.events.send(Event::Changed);
+            if wants_json(headers) {
+                Json(json!({ "said": format!("{word}: {what}") })).into_response()
+            } else {
+                back_to(&form.back).into_response()
+            }
+        }
+        Err(e) => refused(headers, &Refused::new(e.to_string(), "")),
+    }
+}
+
+async fn work(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Path(what): Path<String>,
+    Form(form): Form<Step>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    match what.as_str() {
+        "stop" => open.work.stop(),
+        "begin" => match open.scene() {
+            Ok(scene) => open.work.begin(open.store.folder().to_owned(), scene.mark(), true),
+            Err(e) => return trouble(&e),
+        },
+        _ => return StatusCode::NOT_FOUND.into_response(),
+    }
+    if wants_json(&headers) {
+        Json(json!({})).into_response()
+    } else {
+        back_to(&form.back).into_response()
+    }
+}
+
+/// What happens, as it happens.
+async fn events(
+    State(desk): State<Arc<Desk>>,
+) -> Sse<impl Stream<Item = Result<Sent, Infallible>>> {
+    let hearing = desk.events.subscribe();
+    let told = stream::unfold(hearing, |mut hearing| async move {
+        let sent = match hearing.recv().await {
+            Ok(Event::Changed) | Err(RecvError::Lagged(_)) => {
+                Sent::default().event("changed").data("1")
+            }
+            Ok(Event::Worked) => Sent::default().event("worked").data("1"),
+            Ok(Event::Progress { doing, share }) => {
+                let data = json!({ "doing": doing, "share": share }).to_string();
+                Sent::default().event("progress").data(data)
+            }
+            Err(RecvError::Closed) => return None,
+        };
+        Some((Ok(sent), hearing))
+    });
+    Sse::new(told).keep_alive(KeepAlive::new().interval(Duration::from_secs(20)))
+}
+
+async fn report(
+    State(desk): State<Arc<Desk>>,
+    Path(name): Path<String>,
+    Query(query): Query<Words>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    blocking(move || {
+        let Ok(scene) = open.scene() else { return StatusCode::NOT_FOUND.into_response() };
+        let ctx = ctx(&open, &scene, Page::Report, &query);
+        let Some((word, ending)) = name.split_once('.') else {
+            return StatusCode::NOT_FOUND.into_response();
+        };
+        let Some(document) = pages::document(&ctx, word) else {
+            return (StatusCode::NOT_FOUND, "This document is not computed yet.").into_response();
+        };
+        let file = format!("attachment; filename=\"report-{word}.{ending}\"");
+        let html = document.html();
+        match ending {
+            "html" if ctx.asked("download").is_some() => (
+                [
+                    (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
+                    (header::CONTENT_SECURITY_POLICY, DOCUMENT_POLICY.to_owned()),
+                    (header::CONTENT_DISPOSITION, file),
+                ],
+                html,
+            )
+                .into_response(),
+            "html" => (
+                [
+                    (header::CONTENT_TYPE, "text/html; charset=utf-8"),
+                    (header::CONTENT_SECURITY_POLICY, DOCUMENT_POLICY),
+                ],
+                html,
+            )
+                .into_response(),
+            "pdf" => match printed(open.store.folder(), word, &html) {
+                Ok(bytes) => (
+                    [
+                        (header::CONTENT_TYPE, "application/pdf".to_owned()),
+                        (header::CONTENT_DISPOSITION, file),
+                    ],
+                    bytes,
+                )
+                    .into_response(),
+                Err(why) => (StatusCode::SERVICE_UNAVAILABLE, why).into_response(),
+            },
+            _ => StatusCode::NOT_FOUND.into_response(),
+        }
+    })
+    .await
+}
+
+/// The document printed in `results/` of the project, where documents are.
+fn printed(folder: &FilePath, word: &str, html: &str) -> Result<Vec<u8>, String> {
+    let page = folder.join("results").join(format!("report-{word}.html"));
+    let pdf = page.with_extension("pdf");
+    write::text(&page, html).map_err(|f| words_of(&f))?;
+    browser::print(&page, &pdf).map_err(|f| words_of(&f))?;
+    std::fs::read(&pdf).map_err(|e| e.to_string())
+}
+
+async fn take(
+    State(desk): State<Arc<Desk>>,
+    Path(name): Path<String>,
+    request: Request<Body>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let stated = request
+        .headers()
+        .get(header::CONTENT_LENGTH)
+        .and_then(|v| v.to_str().ok())
+        .and_then(|v| v.parse().ok());
+    let body = request.into_body();
+    match upload::take(open.store.folder(), &name, stated, body, upload::LARGEST).await {
+        Ok(place) => {
+            let _ = desk.events.send(Event::Changed);
+            Json(json!({ "place": place })).into_response()
+        }
+        Err(e) => {
+            let status = match e {
+                upload::UploadError::There(_) => StatusCode::CONFLICT,
+                upload::UploadError::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+                upload::UploadError::Name(_) => StatusCode::UNPROCESSABLE_ENTITY,
+                _ => StatusCode::INTERNAL_SERVER_ERROR,
+            };
+            (status, Json(json!({ "why": e.to_string() }))).into_response()
+        }
+    }
+}

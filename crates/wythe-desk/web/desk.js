@@ -1,0 +1,32 @@
+// Everything a hand does, begun once per page.
+
+import { handleEdits } from "./edit.js";
+import { handleKeys } from "./keys.js";
+import { follow } from "./live.js";
+import { handleStretches } from "./stretches.js";
+import { handleUploads } from "./upload.js";
+import { handleWalls } from "./walls.js";
+
+/** The choice of light or dark, remembered by this browser. */
+function handleTheme() {
+  const select = document.getElementById("theme");
+  if (!(select instanceof HTMLSelectElement)) return;
+  select.value = document.documentElement.dataset.theme ?? "";
+  select.addEventListener("change", () => {
+    if (select.value) {
+      document.documentElement.dataset.theme = select.value;
+      localStorage.setItem("wythe-theme", select.value);
+    } else {
+      delete document.documentElement.dataset.theme;
+      localStorage.removeItem("wythe-theme");
+    }
+  });
+}
+
+handleTheme();
+handleEdits();
+handleKeys();
+handleWalls();
+handleStretches();
+handleUploads();
+follow();
