@@ -59,7 +59,8 @@ export function putInPlace(html, selector = "[data-live]") {
 
 /** @type {Promise<void> | null} */
 let fetching = null;
-let again = false;
+let wanted = 0;
+let shown = 0;
 
 /** Fetches this page once. */
 async function fetchOnce() {
@@ -71,18 +72,18 @@ async function fetchOnce() {
   }
 }
 
-/** Fetches this page again; one request at a time. Ends when the page is as it was asked for. */
+/** Fetches this page again; one request at a time. Ends when one that began later than this is shown. */
 export async function refresh() {
-  again = true;
-  while (again) {
-    if (fetching) {
-      await fetching;
-    } else {
-      again = false;
-      fetching = fetchOnce();
-      await fetching;
-      fetching = null;
+  const mine = ++wanted;
+  while (shown < mine) {
+    if (!fetching) {
+      const upTo = wanted;
+      fetching = fetchOnce().then(() => {
+        shown = upTo;
+        fetching = null;
+      });
     }
+    await fetching;
   }
 }
 
