@@ -4,6 +4,7 @@
 //!
 //! Not here: any acoustics, words of the command line, pages.
 
+pub mod archive;
 pub mod browser;
 pub mod day;
 pub mod demo;

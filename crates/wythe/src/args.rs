@@ -66,6 +66,10 @@ pub enum Command {
     Listen(Listen),
     /// The document: for the owner, for the builder, for the file
     Report(Report),
+    /// Every result as tables: CSV in a new folder, or one workbook
+    Export(Export),
+    /// Pack a project into one file, every byte proved; or open such a file again
+    Archive(Archive),
     /// The same as a workbench in the browser, on this machine only
     Desk(Desk),
     /// What one build-up does, by itself
@@ -429,6 +433,37 @@ pub struct Report {
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+}
+
+/// `wythe export`.
+#[derive(Debug, ClapArgs)]
+pub struct Export {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// New or empty folder for the tables; nothing is written over
+    #[arg(short, long, value_name = "OUT")]
+    pub output: PathBuf,
+    /// One workbook with a sheet for each table instead; OUT is then a new file
+    #[arg(long)]
+    pub xlsx: bool,
+}
+
+/// `wythe archive`.
+#[derive(Debug, ClapArgs)]
+pub struct Archive {
+    /// The project folder to pack
+    #[arg(value_name = "DIR", required_unless_present = "open", conflicts_with = "open")]
+    pub folder: Option<PathBuf>,
+    /// New file for the archive; with --open the new or empty folder to open it into
+    #[arg(short, long, value_name = "OUT")]
+    pub output: PathBuf,
+    /// Leave the sound files out
+    #[arg(long, conflicts_with = "open")]
+    pub without_recordings: bool,
+    /// Open this archive instead
+    #[arg(long, value_name = "FILE")]
+    pub open: Option<PathBuf>,
 }
 
 /// Readers of the document.

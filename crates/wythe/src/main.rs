@@ -31,6 +31,8 @@ fn main() -> ExitCode {
         Command::Remedy(a) => commands::remedy::run(a, &args.common),
         Command::Listen(a) => commands::listen::run(a, &args.common),
         Command::Report(a) => commands::report::run(a, &args.common),
+        Command::Export(a) => commands::export::run(a, &args.common),
+        Command::Archive(a) => commands::archive::run(a, &args.common),
         Command::Desk(a) => commands::desk::run(a, &args.common),
         Command::Partition(a) => commands::partition::run(a, &args.common),
         Command::Catalogue(a) => commands::catalogue::run(a, &args.common),

@@ -1,8 +1,10 @@
 //! The command line as its users call it: the forms other programs rely on, and what bad input
 //! gets.
 
+mod archiving;
 mod bad_input;
 mod contract;
 mod demonstration;
+mod exporting;
 mod listening;
 mod run;

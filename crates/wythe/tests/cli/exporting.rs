@@ -1,0 +1,220 @@
+//! Tables that leave the program, and what comes back in.
+
+use std::path::Path;
+
+use crate::run::{Folder, on};
+
+/// Two rooms with names no spreadsheet and no shell likes, and no recording. Invented.
+const NAMES: &str = r#"wythe = 1
+title = "The \"Quoted\", House"
+[[room]]
+id = "loud"
+title = "=HYPERLINK(\"x\"), \"drums\""
+volume = "60 m3"
+decay_time = "0.6 s"
+[[room]]
+id = "quiet"
+title = "חדר שקט"
+volume = "40 m3"
+decay_time = "0.5 s"
+[[build_up]]
+id = "wall"
+layers = [{ board = "brick", thickness = "215 mm" }]
+[[boundary]]
+between = ["loud", "quiet"]
+area = "10 m2"
+build_up = "wall"
+[[source]]
+room = "loud"
+spectrum = "pink noise"
+level = "95 dB Leq"
+[[target]]
+room = "quiet"
+criterion = "NR 25"
+"#;
+
+/// Rows of a CSV text by RFC 4180, read by a reader of the test's own.
+fn rows(text: &str) -> Vec<Vec<String>> {
+    let (mut rows, mut row, mut cell, mut quoted) = (Vec::new(), Vec::new(), String::new(), false);
+    let mut signs = text.chars().peekable();
+    while let Some(c) = signs.next() {
+        match c {
+            '"' if quoted && signs.peek() == Some(&'"') => {
+                signs.next();
+                cell.push('"');
+            }
+            '"' => quoted = !quoted,
+            ',' if !quoted => row.push(std::mem::take(&mut cell)),
+            '\r' if !quoted => {}
+            '\n' if !quoted => {
+                row.push(std::mem::take(&mut cell));
+                rows.push(std::mem::take(&mut row));
+            }
+            c => cell.push(c),
+        }
+    }
+    assert!(!quoted && row.is_empty() && cell.is_empty(), "the text ends within a row");
+    rows
+}
+
+struct Csv(Vec<Vec<String>>);
+
+impl Csv {
+    fn read(path: &Path) -> Csv {
+        let text = std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{path:?}: {e}"));
+        let rows = rows(&text);
+        for r in &rows {
+            assert_eq!(r.len(), rows[0].len(), "{path:?}: {r:?}");
+        }
+        Csv(rows)
+    }
+
+    fn column(&self, head: &str) -> usize {
+        self.0[0].iter().position(|h| h == head).unwrap_or_else(|| panic!("no {head}"))
+    }
+
+    fn get<'a>(&'a self, row: &'a [String], head: &str) -> &'a str {
+        &row[self.column(head)]
+    }
+
+    fn rows(&self) -> &[Vec<String>] {
+        &self.0[1..]
+    }
+}
+
+#[test]
+fn the_demonstration_as_tables_agrees_with_every_other_command() {
+    let folder = Folder::new();
+    let project = folder.file("ropewalk");
+    assert_eq!(on("demo", &project, &[]).code, 0);
+    let out = folder.file("tables");
+    let said = on("export", &project, &["-o", out.to_str().unwrap(), "--json"]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    for t in said.json()["tables"].as_array().unwrap() {
+        let csv = Csv::read(&out.join(t["file"].as_str().unwrap()));
+        assert_eq!(csv.rows().len() as u64, t["rows"].as_u64().unwrap(), "{t}");
+        // The demonstration has no measured decay.
+        assert!(!csv.rows().is_empty() || t["file"] == "decays.csv", "{t}");
+    }
+
+    // The shares of one room, source and band are the whole.
+    let paths = Csv::read(&out.join("paths.csv"));
+    let mut sums = std::collections::BTreeMap::<_, f64>::new();
+    for row in paths.rows() {
+        let key = ["basis", "source", "room"].map(|h| paths.get(row, h).to_owned());
+        let share = paths.get(row, "share_500_hz");
+        *sums.entry(key).or_default() += share.parse::<f64>().unwrap_or(0.0);
+    }
+    assert!(!sums.is_empty());
+    for (key, sum) in sums {
+        assert!((sum - 1.0).abs() < 1e-3, "{key:?}: {sum}");
+    }
+
+    // `wythe rate` reads what was written, and comes to the number that was measured.
+    let curves = Csv::read(&out.join("curves.csv"));
+    let ratings = Csv::read(&out.join("ratings.csv"));
+    let mut rated = 0;
+    for curve in curves.rows() {
+        let method = curves.get(curve, "rate_by");
+        let symbol = match curves.get(curve, "quantity") {
+            "DnT" => "DnT,w",
+            "R'" => "R'w",
+            _ => continue,
+        };
+        let same = |r: &&Vec<String>| {
+            ratings.get(r, "symbol").replace('′', "'") == symbol
+                && ["source_room", "receiving_room", "state"]
+                    .iter()
+                    .all(|h| ratings.get(r, h) == curves.get(curve, h))
+        };
+        let Some(r) = ratings.rows().iter().find(same) else { continue };
+        let Ok(measured) = ratings.get(r, "value_db").parse::<f64>() else { continue };
+        let file = out.join(curves.get(curve, "file"));
+        let said = on("rate", &file, &["--by", method, "--json"]);
+        assert_eq!(said.code, 0, "{}", said.err);
+        assert_eq!(said.json()["rating"].as_f64(), Some(measured), "{curve:?}");
+        rated += 1;
+    }
+    assert!(rated > 0, "no curve of the demonstration was rated");
+
+    // Again into the same place: refused, and what was there is still there.
+    let before = std::fs::read(out.join("levels.csv")).unwrap();
+    let said = on("export", &project, &["-o", out.to_str().unwrap()]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("nothing is written over"), "{}", said.err);
+    assert_eq!(std::fs::read(out.join("levels.csv")).unwrap(), before);
+}
+
+#[test]
+fn names_with_quotes_and_from_right_to_left_survive_and_calculate_nothing() {
+    let folder = Folder::new();
+    folder.write("house/wythe.toml", NAMES);
+    let out = folder.file("tables");
+    let said = on("export", &folder.file("house"), &["-o", out.to_str().unwrap()]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    // Without recordings the tables say so.
+    assert!(said.out.contains("nothing has been recorded"), "{}", said.out);
+    let grounds = Csv::read(&out.join("grounds.csv"));
+    assert!(grounds.rows().iter().any(|r| grounds.get(r, "standing") == "missing"));
+    assert!(Csv::read(&out.join("differences.csv")).rows().is_empty());
+    let rooms = Csv::read(&out.join("rooms.csv"));
+    let titles: Vec<&str> = rooms.rows().iter().map(|r| rooms.get(r, "title")).collect();
+    assert_eq!(titles, ["'=HYPERLINK(\"x\"), \"drums\"", "חדר שקט"]);
+}
+
+#[test]
+fn a_place_that_cannot_be_written_is_said_and_left_alone() {
+    let folder = Folder::new();
+    folder.write("house/wythe.toml", NAMES);
+    // A file where a folder would have to be.
+    let file = folder.write("taken", "mine");
+    let inside = file.join("tables");
+    let said = on("export", &folder.file("house"), &["-o", inside.to_str().unwrap()]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("cannot be written"), "{}", said.err);
+    assert_eq!(std::fs::read(&file).unwrap(), b"mine");
+    let said = on("export", &folder.file("house"), &["-o", file.to_str().unwrap()]);
+    assert_eq!(said.code, 2);
+    assert!(said.err.contains("is a file"), "{}", said.err);
+}
+
+/// The text of a part of a workbook, which is a ZIP of XML.
+fn part(book: &Path, name: &str) -> String {
+    let mut zip = zip::ZipArchive::new(std::fs::File::open(book).unwrap()).unwrap();
+    let mut text = String::new();
+    std::io::Read::read_to_string(&mut zip.by_name(name).unwrap(), &mut text).unwrap();
+    text
+}
+
+#[test]
+fn a_workbook_has_numbers_formulas_and_calculates_no_names() {
+    let folder = Folder::new();
+    // A change on offer, so that there is something to buy.
+    let house = format!(
+        "{NAMES}\n[[build_up]]\nid = \"lined\"\nlayers = [{{ board = \"brick\", thickness = \"215 mm\" }}, \
+         {{ cavity = \"100 mm\", fill = \"mineral wool\", fill_depth = \"75 mm\" }}, \
+         {{ board = \"gypsum board\", thickness = \"15.9 mm\", count = 2 }}]\n\
+         [[boundary]]\nbetween = [\"loud\", \"quiet\"]\narea = \"4 m2\"\nbuild_up = \"wall\"\nid = \"second\"\n\
+         [[change]]\nid = \"line\"\ntitle = \"lining\"\nelement = \"second\"\ncost = 100\n\
+         action = [{{ do = \"rebuild\", boundary = \"second\", build_up = \"lined\" }}]\n"
+    );
+    folder.write("house/wythe.toml", house);
+    let book = folder.file("results.xlsx");
+    let said = on("export", &folder.file("house"), &["--xlsx", "-o", book.to_str().unwrap()]);
+    assert_eq!(said.code, 0, "{}", said.err);
+    // Sheets stand in the order of the tables behind the contents: rooms first.
+    let rooms = part(&book, "xl/worksheets/sheet2.xml");
+    assert!(rooms.contains("<v>60</v>"), "volume is a number: {rooms}");
+    assert!(!rooms.contains("<f>"), "a name became a formula: {rooms}");
+    let strings = part(&book, "xl/sharedStrings.xml");
+    assert!(strings.contains("=HYPERLINK(") && strings.contains("חדר שקט"), "{strings}");
+    let names = part(&book, "xl/workbook.xml");
+    let at = names.split("<sheet ").position(|s| s.contains("name=\"buying\"")).unwrap();
+    let buying = part(&book, &format!("xl/worksheets/sheet{at}.xml"));
+    assert!(buying.contains("C2*E2"), "{buying}");
+    assert!(buying.contains("SUM(F2:"), "{buying}");
+    // Once more: refused, and the workbook is still whole.
+    let said = on("export", &folder.file("house"), &["--xlsx", "-o", book.to_str().unwrap()]);
+    assert_eq!(said.code, 2);
+    assert_eq!(part(&book, "xl/worksheets/sheet2.xml"), rooms);
+}
