@@ -193,6 +193,7 @@ fn plan() -> Plan {
             room("Meter cupboard", 9.0, 5.4, 10.0, 6.4, 35.0),
         ],
         walls: Vec::new(),
+        elsewhere: Vec::new(),
         lines: Vec::new(),
         arrows: vec![
             PlanArrow {

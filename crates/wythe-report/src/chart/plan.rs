@@ -56,6 +56,9 @@ pub struct Plan {
     pub words: Words,
     /// The rooms.
     pub rooms: Vec<PlanRoom>,
+    /// Figures of rooms on other sheets that share the scale of tints, so that two storeys may be
+    /// held beside each other.
+    pub elsewhere: Vec<f64>,
     /// The ways of the sound.
     pub arrows: Vec<PlanArrow>,
     /// Walls, where it matters how well they are known: dashed where assumed, dotted where
@@ -153,7 +156,8 @@ impl Plan {
         let at = |p: PlanPoint| frame.on_sheet(p);
 
         let mut svg = Svg::default();
-        let tints = steps(&rooms.iter().map(|r| r.value).collect::<Vec<_>>());
+        let here = rooms.iter().map(|r| r.value);
+        let tints = steps(&here.chain(self.elsewhere.iter().map(|v| Some(*v))).collect::<Vec<_>>());
         let shapes: Vec<Vec<PlanPoint>> =
             rooms.iter().map(|r| r.outline.iter().map(|p| at(*p)).collect()).collect();
         for (shape, tint) in shapes.iter().zip(&tints) {

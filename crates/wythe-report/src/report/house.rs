@@ -91,8 +91,11 @@ pub fn storey_plan(
 ) -> Plan {
     let mut plan = Plan::default();
     for (index, room) in building.rooms.iter().enumerate() {
-        let (Some(outline), true) = (&room.outline, room.storey == storey) else { continue };
         let value = level(RoomIndex(index));
+        let (Some(outline), true) = (&room.outline, room.storey == storey) else {
+            plan.elsewhere.extend(value.filter(|_| room.outline.is_some()));
+            continue;
+        };
         plan.rooms.push(PlanRoom {
             name: room.name().to_owned(),
             outline: outline.corners().iter().map(|p| (p.x.0, p.y.0)).collect(),

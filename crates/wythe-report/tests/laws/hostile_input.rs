@@ -159,6 +159,7 @@ fn plan(v: f64, words: &Words) -> Plan {
             room(Vec::new()),
         ],
         walls: Vec::new(),
+        elsewhere: Vec::new(),
         lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',

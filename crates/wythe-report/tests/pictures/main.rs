@@ -82,6 +82,7 @@ fn plan_of_two_rooms() {
         words: Words::new("plan", "Through the wall", "Invented values."),
         rooms: vec![room("Hall", 0.0, 100.0), room("Office", 4.0, 50.0)],
         walls: Vec::new(),
+        elsewhere: Vec::new(),
         lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
