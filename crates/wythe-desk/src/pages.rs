@@ -16,6 +16,7 @@ use std::collections::BTreeMap;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use wythe_building::Building;
+use wythe_findings::caution::cautions_of;
 use wythe_report::page::{Block, Paper, fragment};
 use wythe_report::report::{About, Gap, Results, Units, judged, parts};
 
@@ -404,7 +405,12 @@ fn outline(ctx: &Ctx<'_>, page: Page) -> Markup {
 
 /// The verdicts by calculation alone: what follows at once from every change.
 pub fn verdicts(ctx: &Ctx<'_>) -> Markup {
-    let Some(r) = ctx.quick() else { return html! {} };
+    let Some(mut r) = ctx.quick() else { return html! {} };
+    let cautions = cautions_of(r.building, r.predicted.map(|p| &p.model));
+    r.cautions = &cautions;
+    // What stops the work stands open; on a telephone the rest would bury the page.
+    let mut brief = parts::care_in_brief(&r);
+    let rest = brief.split_off(brief.len().min(1));
     let all = judged(&r);
     html! {
         (show(&[Block::Answer(parts::answer(&r, &all))]))
@@ -425,6 +431,12 @@ pub fn verdicts(ctx: &Ctx<'_>) -> Markup {
                     }
                 }
             }
+        }
+        (show(&brief))
+        details {
+            summary { "All cautions (" (cautions.len()) ")" }
+            (show(&rest))
+            (show(&parts::care(&r, true)))
         }
     }
 }

@@ -36,7 +36,7 @@ pub mod parts {
     pub use super::answer::{answer, facts, lacking, steps, steps_block};
     pub use super::build_ups::{board_words, cavity_words, layers, section_alone};
     pub use super::buying::blocks as buying;
-    pub use super::care::blocks as care;
+    pub use super::care::{blocks as care, on_the_first_page as care_in_brief};
     pub use super::changes::blocks as changes;
     pub use super::compared::{charts as comparisons, findings, positions_table, ratings_table};
     pub use super::grounds::{gaps, invented, known, methods, remarks};
