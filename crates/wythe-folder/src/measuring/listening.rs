@@ -67,6 +67,7 @@ pub fn listen(
             timeline
         })
         .collect();
+    same_time(&mut timelines, &references, &label);
     let has = |kind| recording.stretches.iter().any(|s| s.kind == kind);
     let (says_source, says_background) = (has(StretchKind::Source), has(StretchKind::Background));
     let all_said = says_source && says_background;
@@ -194,6 +195,27 @@ pub fn listen(
     remarks.extend(hum_in(recording, taken, &timelines, &name));
     session.remarks.append(&mut remarks);
     Listened { source, references, timelines, worthless }
+}
+
+/// What is found wrong in a microphone that hears the source is left out of the others too: music
+/// is not steady, and levels of two different times make no difference of levels.
+fn same_time(timelines: &mut [Timeline], references: &[usize], label: &dyn Fn(usize) -> String) {
+    let mut lost = Vec::new();
+    for &k in references {
+        for s in timelines[k].stretches() {
+            if let (Kind::Excluded(why), Author::Found) = (&s.kind, s.author) {
+                let why = format!("{why} in {}, which hears the source", label(k));
+                lost.push((k, s.from, s.to, why));
+            }
+        }
+    }
+    for (k, from, to, why) in lost {
+        for (other, timeline) in timelines.iter_mut().enumerate() {
+            if other != k {
+                timeline.add(from, to, Kind::Excluded(why.clone()), Author::Found);
+            }
+        }
+    }
 }
 
 /// What the survey says about one channel.
@@ -459,5 +481,26 @@ impl Listened {
         }
         out.sort_by(|a, b| a.from.0.total_cmp(&b.from.0));
         out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_source_microphone_lost_counts_nowhere() {
+        let mut timelines = vec![Timeline::new(), Timeline::new(), Timeline::new()];
+        let why = || Kind::Excluded("dropout".into());
+        timelines[0].add(Seconds(2.0), Seconds(3.0), why(), Author::Found);
+        // What the user leaves out of one channel, and what is wrong with a receiving one, stay
+        // with that channel.
+        timelines[0].add(Seconds(5.0), Seconds(6.0), why(), Author::User);
+        timelines[1].add(Seconds(7.0), Seconds(8.0), why(), Author::Found);
+        same_time(&mut timelines, &[0], &|k| format!("a.wav:{}", k + 1));
+        let out = |k: usize| timelines[k].excluded().as_spans().to_vec();
+        assert_eq!(out(0), [(2.0, 3.0), (5.0, 6.0)]);
+        assert_eq!(out(1), [(2.0, 3.0), (7.0, 8.0)]);
+        assert_eq!(out(2), [(2.0, 3.0)]);
     }
 }
