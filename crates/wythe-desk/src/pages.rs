@@ -342,7 +342,7 @@ fn working(ctx: &Ctx<'_>, page: Page) -> Markup {
             @if let Some((doing, share)) = &s.doing {
                 p #doing { (doing) "…" }
                 progress #share max="1" value=(format!("{share:.2}")) aria-label="Share done" {}
-                form method="post" action="/work/stop" data-step="stop" {
+                form method="post" action="/job/stop" data-step="stop" {
                     input type="hidden" name="back" value=(ctx.address);
                     button { "Stop" }
                 }
@@ -350,7 +350,7 @@ fn working(ctx: &Ctx<'_>, page: Page) -> Markup {
                 @if let Some(why) = &s.failed { p { "Nothing could be computed: " (why) "." } }
                 @if s.stopped { p { "Stopped." } }
                 @if page.needs_work() && !ctx.fresh() {
-                    form method="post" action="/work/begin" data-step="begin" {
+                    form method="post" action="/job/begin" data-step="begin" {
                         input type="hidden" name="back" value=(ctx.address);
                         button { "Compute it" }
                     }

@@ -40,7 +40,7 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/try", post(try_edit))
         .route("/undo", post(undo))
         .route("/redo", post(redo))
-        .route("/work/{what}", post(work))
+        .route("/job/{what}", post(work))
         .route("/events", get(events))
         .route("/report/{name}", get(report))
         .route("/upload/{name}", put(take).layer(DefaultBodyLimit::disable()))

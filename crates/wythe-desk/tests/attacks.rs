@@ -88,7 +88,7 @@ fn another_site_cannot_change_anything() {
     let host = format!("host: {}", desk.host);
     let form = "content-type: application/x-www-form-urlencoded";
     for origin in ["origin: http://evil.example", "origin: null", "x: y"] {
-        for path in ["/edit", "/undo", "/start/open", "/work/begin", "/try"] {
+        for path in ["/edit", "/undo", "/start/open", "/job/begin", "/try"] {
             let got = desk.ask(
                 &format!("POST {path}"),
                 &[&host, origin, &desk.cookie(), form],
@@ -168,7 +168,7 @@ fn a_form_leads_back_only_to_the_desk() {
     let desk = started("back");
     for back in ["http://evil.example/", "//evil.example", "/\\evil.example", "/house%0d%0ax:%20y"]
     {
-        let (code, head) = desk.post("/work/stop", &format!("back={back}"));
+        let (code, head) = desk.post("/job/stop", &format!("back={back}"));
         assert_eq!(code, 303);
         let place = head.lines().find(|l| l.to_lowercase().starts_with("location")).unwrap();
         assert!(place.trim_end().ends_with(" /house"), "{back}: {place}");

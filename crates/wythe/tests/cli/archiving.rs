@@ -128,7 +128,7 @@ fn paths_that_leave_the_folder_and_false_sizes_are_refused() {
     for name in [
         "../wythe.toml",
         "a/../../b",
-        "/tmp/wythe-hostile",
+        "/wythe-hostile",
         "\\\\host\\share",
         "C:\\x",
         "c:x",
@@ -143,7 +143,7 @@ fn paths_that_leave_the_folder_and_false_sizes_are_refused() {
         assert_eq!(said.code, 2, "{name}: {}", said.out);
         nothing_came(&folder, &to);
     }
-    assert!(!Path::new("/tmp/wythe-hostile").exists());
+    assert!(!Path::new("/wythe-hostile").exists());
     for bytes in [0, 2, 1 << 40, u64::MAX] {
         hostile(&file, "wythe.toml", CompressionMethod::Stored, bytes);
         assert_eq!(open(&file, &to).code, 2, "{bytes}");
