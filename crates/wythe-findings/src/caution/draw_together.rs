@@ -36,7 +36,8 @@ pub fn cautions_in(building: &Building, settings: &Settings, model: &Model) -> V
     in_order(gather(&Site::new(building, settings, Some(model))))
 }
 
-/// The same with what the description states, and with predicted levels where there are any. What
+/// The same with what the description states, by a model already made of the building, or one made
+/// here. What
 /// it does not state is assumed, and each caution says what.
 pub fn cautions_of(building: &Building, model: Option<&Model>) -> Vec<Caution> {
     let settings = Settings::stated(building);

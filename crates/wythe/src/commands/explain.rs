@@ -5,7 +5,7 @@ use wythe_bands::{Band, Remark};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_findings::{
-    Explained, ExplainedPair, Finding, Statement, Trial, explain, predict, room_sentence, sentence,
+    Explained, ExplainedPair, Finding, Statement, Trial, explain, room_sentence, sentence,
     sentences, statements,
 };
 use wythe_transmission::{Cache, Field, Model};
@@ -35,8 +35,7 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     let building = &project.building;
     let found = explain(building, &trials, &mut Cache::default())
         .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
-    let predicted = predict(building, &mut Cache::default()).ok();
-    let cautions = cautions_of(building, predicted.as_ref().map(|p| &p.model));
+    let cautions = cautions_of(building, None);
     if common.json {
         let mut object = record(building, &found, &measured.remarks);
         object["cautions"] = cautions::records(&cautions);

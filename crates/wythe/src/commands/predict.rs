@@ -62,9 +62,7 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
     let mut by_state = Vec::new();
     let mut compared = Vec::new();
     // Of the building as described; a state moves doors, not what can hurt.
-    let as_described = predict(building, &mut cache)
-        .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
-    let cautions = cautions_of(building, Some(&as_described.model));
+    let cautions = cautions_of(building, None);
     for (name, in_state) in &states {
         let mut predicted = predict(in_state, &mut cache)
             .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
