@@ -28,6 +28,8 @@ use crate::infer::{Hypothesis, Posterior, energy_at};
 pub struct NextTest {
     /// What to do, as a sentence.
     pub what: String,
+    /// The same as data, for faces that put it in words of their own.
+    pub trying: Trying,
     /// What it tells apart.
     pub separates: Vec<String>,
     /// By how much the difference between the rooms would change if what was found is true.
@@ -40,6 +42,28 @@ pub struct NextTest {
     pub bits: f64,
     /// What each outcome would mean, likeliest first.
     pub outcomes: Vec<TestOutcome>,
+}
+
+/// What is done in a test, with the user's names.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Trying {
+    /// All edges of a closed opening are taped.
+    Tape(String),
+    /// A door is opened.
+    Open(String),
+    /// A duct or vent is plugged.
+    Plug(String),
+    /// The microphone goes close to a surface.
+    Near {
+        /// The surface.
+        what: String,
+        /// Whether it is a door or window and not a wall or floor.
+        opening: bool,
+    },
+    /// Corner positions for the low bands.
+    Corners,
+    /// The source goes to this room.
+    Source(String),
 }
 
 /// One outcome of a test.
@@ -298,7 +322,8 @@ fn weigh(
     let id = |r: RoomIndex| building.rooms[r.0].id.clone();
     let outcomes = outcomes(posterior, &answers, &now, &used);
     Some(NextTest {
-        what: words(building, doing, &then),
+        what: words(building, &trying(building, doing), &then),
+        trying: trying(building, doing),
         separates: separates(building, posterior, doing, &outcomes),
         expected,
         pair: (id(then.source), id(then.receiver)),
@@ -386,8 +411,8 @@ pub(crate) fn same_element(a: &Cause, b: &Cause) -> bool {
     }
 }
 
-fn words(building: &Building, doing: &Doing<'_>, trial: &Trial) -> String {
-    let room = |r: RoomIndex| building.rooms[r.0].name();
+/// What is done, with the user's names.
+fn trying(building: &Building, doing: &Doing<'_>) -> Trying {
     let opening = |id: &str| {
         building
             .boundaries
@@ -406,31 +431,43 @@ fn words(building: &Building, doing: &Doing<'_>, trial: &Trial) -> String {
             .find(|(i, _)| *i == id)
             .map_or(id.to_owned(), |(i, t)| t.clone().unwrap_or_else(|| i.clone()))
     };
-    let pair = format!("from {} to {}", room(trial.source), room(trial.receiver));
     match doing {
-        Doing::Tape(id) => {
-            format!("tape all edges of the {} and measure {pair} once more", opening(id))
+        Doing::Tape(id) => Trying::Tape(opening(id)),
+        Doing::Open(id, _) => Trying::Open(opening(id)),
+        Doing::Plug(id) => Trying::Plug(way(id)),
+        Doing::Near(surface) => match &surface.opening {
+            Some(id) => Trying::Near { what: opening(id), opening: true },
+            None => Trying::Near {
+                what: building.boundaries[surface.boundary.0].name().to_owned(),
+                opening: false,
+            },
+        },
+        Doing::Corners => Trying::Corners,
+        Doing::Source(r) => Trying::Source(building.rooms[r.0].name().to_owned()),
+    }
+}
+
+fn words(building: &Building, trying: &Trying, trial: &Trial) -> String {
+    let room = |r: RoomIndex| building.rooms[r.0].name();
+    let pair = format!("from {} to {}", room(trial.source), room(trial.receiver));
+    match trying {
+        Trying::Tape(what) => {
+            format!("tape all edges of the {what} and measure {pair} once more")
         }
-        Doing::Open(id, _) => format!("open the {} and measure {pair} once more", opening(id)),
-        Doing::Plug(id) => format!(
-            "plug {} for a few minutes with something as heavy as the wall, with the fan and \
-             everything that burns off and nobody staying in the room, and measure {pair} once more",
-            way(id)
+        Trying::Open(what) => format!("open the {what} and measure {pair} once more"),
+        Trying::Plug(what) => format!(
+            "plug {what} for a few minutes with something as heavy as the wall, with the fan and \
+             everything that burns off and nobody staying in the room, and measure {pair} once more"
         ),
-        Doing::Near(surface) => {
-            let what = match &surface.opening {
-                Some(id) => format!("the {}", opening(id)),
-                None => building.boundaries[surface.boundary.0].name().to_owned(),
-            };
-            format!(
-                "hold the microphone a hand's breadth from {what} in {} and measure {pair} once more",
-                room(trial.receiver)
-            )
-        }
-        Doing::Corners => format!(
+        Trying::Near { what, opening } => format!(
+            "hold the microphone a hand's breadth from {}{what} in {} and measure {pair} once more",
+            if *opening { "the " } else { "" },
+            room(trial.receiver)
+        ),
+        Trying::Corners => format!(
             "measure {pair} once more with corner positions for the low bands (ISO 16283-1)"
         ),
-        Doing::Source(r) => format!("put the source into {} and measure {pair}", room(*r)),
+        Trying::Source(to) => format!("put the source into {to} and measure {pair}"),
     }
 }
 

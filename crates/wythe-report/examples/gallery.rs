@@ -218,6 +218,7 @@ fn plan() -> Plan {
                 share: 0.62,
             },
         ],
+        ..Plan::default()
     }
 }
 
@@ -412,6 +413,7 @@ pub fn document() -> Document {
         methods: vec!["power balance of coupled rooms".into(), "ISO 717-1:2020".into()],
         paper: Paper::Any,
         contents: true,
+        one_sheet: false,
         blocks: vec![
             Block::Answer(Answer {
                 verdict: Verdict::Short,

@@ -168,6 +168,7 @@ fn plan(v: f64, words: &Words) -> Plan {
             to: (v, 1.0),
             share: v,
         }],
+        ..Plan::default()
     }
 }
 
@@ -354,6 +355,7 @@ fn a_page_survives_any_name() {
             version: name.clone(),
             methods: vec![name.clone()],
             contents: true,
+            one_sheet: true,
             paper: Paper::Letter,
             blocks: vec![
                 Block::Heading { level: 2, text: t() },

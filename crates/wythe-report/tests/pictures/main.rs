@@ -81,9 +81,6 @@ fn plan_of_two_rooms() {
     let plan = Plan {
         words: Words::new("plan", "Through the wall", "Invented values."),
         rooms: vec![room("Hall", 0.0, 100.0), room("Office", 4.0, 50.0)],
-        walls: Vec::new(),
-        elsewhere: Vec::new(),
-        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "wall".into(),
@@ -91,6 +88,7 @@ fn plan_of_two_rooms() {
             to: (5.0, 0.6),
             share: 0.8,
         }],
+        ..Plan::default()
     };
     insta::assert_snapshot!(plan.draw(Format::Phone).inline());
 }
