@@ -149,10 +149,14 @@ struct Driven {
     mass: f64,
     /// Critical angular frequency ω_c; a limp leaf counts as one that bends at 40 kHz.
     critical: f64,
-    /// What it radiates when driven along a line, relative to the near field alone.
-    along_line: f64,
+    /// Loss factor, without what connections take.
+    loss: f64,
+    /// What the near field of a connection radiates: 1, and nothing above f_c.
+    near: f64,
+    /// What free waves driven along a line radiate, relative to the near field.
+    free_line: f64,
     /// The same driven at a point.
-    at_point: f64,
+    free_point: f64,
 }
 
 impl Driven {
@@ -169,22 +173,46 @@ impl Driven {
         } else {
             (1.0 / (1.0 - (fc / f).min(0.9999)).sqrt()).min(2.0)
         };
-        let near = ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0);
         let r = fc / f;
         Driven {
             mass: leaf.mass,
             critical: 2.0 * PI * fc,
-            along_line: near + sigma / (2.0 * loss) * r.sqrt(),
-            at_point: near + PI / 4.0 * sigma * r / loss,
+            loss,
+            near: ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0),
+            free_line: sigma / (2.0 * loss) * r.sqrt(),
+            free_point: PI / 4.0 * sigma * r / loss,
         }
     }
+}
+
+/// What two leaves radiate beyond their near fields, as a product.
+///
+/// A connection cannot raise the free waves of the second leaf above those of the first: what it
+/// carries back counts as a loss of the leaf it leaves. With x = η₁₂/η₁ and y = η₂₁/η₂, the power
+/// balance of two coupled plates divides the product of the free waves by 1 + x + y, and gives
+/// back 1 + x where the first leaf is forced by sound, 1 + y where the second is.
+/// η₁₂ = n Re Y₂/(ω m₁ |Y₁ + Y₂ + jωC|²), n connections per area, Y mobilities, C compliance.
+///
+/// Source: statistical energy analysis of two plates (derived).
+fn radiated(
+    (a, free_a, mobility_a): (&Driven, f64, f64),
+    (b, free_b, mobility_b): (&Driven, f64, f64),
+    density_over_y2: f64,
+    w: f64,
+) -> f64 {
+    let x = density_over_y2 * mobility_b / (w * a.mass * a.loss);
+    let y = density_over_y2 * mobility_a / (w * b.mass * b.loss);
+    a.near * b.near
+        + (a.near * free_b * (1.0 + x) + free_a * b.near * (1.0 + y) + free_a * free_b)
+            / (1.0 + x + y)
 }
 
 /// Line connection with compliance.
 ///
 ///   τ = 64 ρ² c³ D / {ω² b [G² + (4 ω^1.5 m₁m₂ c C − G)²]},  G = m₁√ω_c2 + m₂√ω_c1
 ///
-/// D is the product of what both leaves radiate beyond their near fields.
+/// D is what both leaves radiate beyond their near fields, [`radiated`], with Y = (1 − j)/(4 m c_B)
+/// per length, c_B = c √(ω/ω_c).
 ///
 /// Source: derived for two plates driven by a line force through a spring; the same form as
 /// Davy 2010 (recalled from memory).
@@ -193,8 +221,16 @@ fn line(a: &Driven, b: &Driven, spacing: f64, compliance: f64, element: &Element
     let (rho, c) = (element.rho, element.c);
     let g = a.mass * b.critical.sqrt() + b.mass * a.critical.sqrt();
     let spring = 4.0 * w * w.sqrt() * a.mass * b.mass * c * compliance;
-    let d = a.along_line * b.along_line;
-    64.0 * rho * rho * c.powi(3) * d / (w * w * spacing * (g * g + (spring - g).powi(2)))
+    let both = g * g + (spring - g).powi(2);
+    let mobility = |x: &Driven| (x.critical / w).sqrt() / (4.0 * x.mass * c);
+    let y2 = both / (16.0 * c * c * w * (a.mass * b.mass).powi(2));
+    let d = radiated(
+        (a, a.free_line, mobility(a)),
+        (b, b.free_line, mobility(b)),
+        1.0 / (spacing * y2),
+        w,
+    );
+    64.0 * rho * rho * c.powi(3) * d / (w * w * spacing * both)
 }
 
 /// Point connections with compliance.
@@ -212,6 +248,11 @@ fn points(
     let (rho, c) = (element.rho, element.c);
     let mobility = |x: &Driven| x.critical / (8.0 * x.mass * c * c);
     let y2 = (mobility(a) + mobility(b)).powi(2) + (w * compliance).powi(2);
-    let d = a.at_point * b.at_point;
+    let d = radiated(
+        (a, a.free_point, mobility(a)),
+        (b, b.free_point, mobility(b)),
+        per_area / y2,
+        w,
+    );
     4.0 * per_area * rho * rho * d / (PI * w * w * (a.mass * b.mass).powi(2) * y2)
 }
