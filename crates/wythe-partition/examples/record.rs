@@ -19,13 +19,6 @@ fn main() {
     let has = |w: &str| words.iter().any(|a| a == w);
     let rows = record();
     let mut fitted = FITTED;
-    if let Ok(set) = std::env::var("SET") {
-        for one in set.split(',') {
-            let (n, v) = one.split_once('=').unwrap();
-            let k = KNOBS.iter().find(|k| k.0 == n).unwrap();
-            *(k.1)(&mut fitted) = v.parse().unwrap();
-        }
-    }
     if has("--fit") {
         fitted = fit(&rows, if has("--anew") { PLAUSIBLE } else { fitted });
         println!("{fitted:#?}\ncost {:.3}", cost(&rows, &fitted));
@@ -337,16 +330,16 @@ fn cost(rows: &[Row], fitted: &Fitted) -> f64 {
                     // Beyond 12 dB a row is wrong in another way than a figure can mend.
                     sum += weight * d.abs().min(12.0).powi(2);
                     n += weight;
-                    bias.0 += weight * d.clamp(-12.0, 12.0);
-                    bias.1 += weight;
+                    bias.0 += d.clamp(-12.0, 12.0);
+                    bias.1 += 1.0;
                 }
                 if let Some(d) = e.stc {
                     sum += 3.0 * d.abs().min(10.0).powi(2);
                     n += 3.0;
                 }
             }
-            // A family off in the mean is worse than one that scatters.
-            sum / f64::max(n, 1.0) + 0.3 * (bias.0 / f64::max(bias.1, 1.0)).powi(2)
+            // A family off in the mean is worse than one that scatters, whatever the band.
+            sum / f64::max(n, 1.0) + (bias.0 / f64::max(bias.1, 1.0)).powi(2)
         })
         .sum::<f64>()
         + implausible(fitted)
