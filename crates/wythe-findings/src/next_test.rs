@@ -28,8 +28,8 @@ use crate::infer::{Hypothesis, Posterior, energy_at};
 pub struct NextTest {
     /// What to do, as a sentence.
     pub what: String,
-    /// The same as data, for faces that put it in words of their own.
-    pub trying: Trying,
+    /// The same for whoever prepares it.
+    pub setup: Setup,
     /// What it tells apart.
     pub separates: Vec<String>,
     /// By how much the difference between the rooms would change if what was found is true.
@@ -44,26 +44,21 @@ pub struct NextTest {
     pub outcomes: Vec<TestOutcome>,
 }
 
-/// What is done in a test, with the user's names.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Trying {
-    /// All edges of a closed opening are taped.
+/// What has to be set up for a test.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Setup {
+    /// All edges of the opening of that id are taped.
     Tape(String),
-    /// A door is opened.
+    /// The door of that id stands open.
     Open(String),
-    /// A duct or vent is plugged.
+    /// The duct or vent of that id is plugged.
     Plug(String),
     /// The microphone goes close to a surface.
-    Near {
-        /// The surface.
-        what: String,
-        /// Whether it is a door or window and not a wall or floor.
-        opening: bool,
-    },
-    /// Corner positions for the low bands.
+    Near(NearSurface),
+    /// Corner positions in the receiving room.
     Corners,
-    /// The source goes to this room.
-    Source(String),
+    /// The source goes to another room.
+    Source(RoomIndex),
 }
 
 /// One outcome of a test.
@@ -115,6 +110,17 @@ impl Doing<'_> {
             Doing::Tape(_) | Doing::Plug(_) => 20.0,
             Doing::Corners => 25.0,
             Doing::Source(_) => 40.0,
+        }
+    }
+
+    fn setup(&self) -> Setup {
+        match self {
+            Doing::Tape(id) => Setup::Tape((*id).to_owned()),
+            Doing::Open(id, _) => Setup::Open((*id).to_owned()),
+            Doing::Plug(id) => Setup::Plug((*id).to_owned()),
+            Doing::Near(surface) => Setup::Near(surface.clone()),
+            Doing::Corners => Setup::Corners,
+            Doing::Source(room) => Setup::Source(*room),
         }
     }
 
@@ -322,8 +328,8 @@ fn weigh(
     let id = |r: RoomIndex| building.rooms[r.0].id.clone();
     let outcomes = outcomes(posterior, &answers, &now, &used);
     Some(NextTest {
-        what: words(building, &trying(building, doing), &then),
-        trying: trying(building, doing),
+        what: words(building, doing, &then),
+        setup: doing.setup(),
         separates: separates(building, posterior, doing, &outcomes),
         expected,
         pair: (id(then.source), id(then.receiver)),
@@ -411,8 +417,8 @@ pub(crate) fn same_element(a: &Cause, b: &Cause) -> bool {
     }
 }
 
-/// What is done, with the user's names.
-fn trying(building: &Building, doing: &Doing<'_>) -> Trying {
+fn words(building: &Building, doing: &Doing<'_>, trial: &Trial) -> String {
+    let room = |r: RoomIndex| building.rooms[r.0].name();
     let opening = |id: &str| {
         building
             .boundaries
@@ -431,43 +437,31 @@ fn trying(building: &Building, doing: &Doing<'_>) -> Trying {
             .find(|(i, _)| *i == id)
             .map_or(id.to_owned(), |(i, t)| t.clone().unwrap_or_else(|| i.clone()))
     };
-    match doing {
-        Doing::Tape(id) => Trying::Tape(opening(id)),
-        Doing::Open(id, _) => Trying::Open(opening(id)),
-        Doing::Plug(id) => Trying::Plug(way(id)),
-        Doing::Near(surface) => match &surface.opening {
-            Some(id) => Trying::Near { what: opening(id), opening: true },
-            None => Trying::Near {
-                what: building.boundaries[surface.boundary.0].name().to_owned(),
-                opening: false,
-            },
-        },
-        Doing::Corners => Trying::Corners,
-        Doing::Source(r) => Trying::Source(building.rooms[r.0].name().to_owned()),
-    }
-}
-
-fn words(building: &Building, trying: &Trying, trial: &Trial) -> String {
-    let room = |r: RoomIndex| building.rooms[r.0].name();
     let pair = format!("from {} to {}", room(trial.source), room(trial.receiver));
-    match trying {
-        Trying::Tape(what) => {
-            format!("tape all edges of the {what} and measure {pair} once more")
+    match doing {
+        Doing::Tape(id) => {
+            format!("tape all edges of the {} and measure {pair} once more", opening(id))
         }
-        Trying::Open(what) => format!("open the {what} and measure {pair} once more"),
-        Trying::Plug(what) => format!(
-            "plug {what} for a few minutes with something as heavy as the wall, with the fan and \
-             everything that burns off and nobody staying in the room, and measure {pair} once more"
+        Doing::Open(id, _) => format!("open the {} and measure {pair} once more", opening(id)),
+        Doing::Plug(id) => format!(
+            "plug {} for a few minutes with something as heavy as the wall, with the fan and \
+             everything that burns off and nobody staying in the room, and measure {pair} once more",
+            way(id)
         ),
-        Trying::Near { what, opening } => format!(
-            "hold the microphone a hand's breadth from {}{what} in {} and measure {pair} once more",
-            if *opening { "the " } else { "" },
-            room(trial.receiver)
-        ),
-        Trying::Corners => format!(
+        Doing::Near(surface) => {
+            let what = match &surface.opening {
+                Some(id) => format!("the {}", opening(id)),
+                None => building.boundaries[surface.boundary.0].name().to_owned(),
+            };
+            format!(
+                "hold the microphone a hand's breadth from {what} in {} and measure {pair} once more",
+                room(trial.receiver)
+            )
+        }
+        Doing::Corners => format!(
             "measure {pair} once more with corner positions for the low bands (ISO 16283-1)"
         ),
-        Trying::Source(to) => format!("put the source into {to} and measure {pair}"),
+        Doing::Source(r) => format!("put the source into {} and measure {pair}", room(*r)),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use wythe_bands::Metre;
 use wythe_building::Building;
-use wythe_findings::{Fault, Finding, NextTest, Posterior, Statement, Trying};
+use wythe_findings::{Fault, Finding, NextTest, Posterior, Setup, Statement};
 use wythe_partition::PerimeterPart;
 
 use super::results::{Results, Units};
@@ -76,15 +76,24 @@ fn element(building: &Building, finding: &Finding) -> String {
         _ => None,
     };
     let name = match opening {
-        Some(id) => building
-            .boundaries
-            .iter()
-            .flat_map(|b| &b.openings)
-            .find(|o| o.id == *id)
-            .map(|o| o.title.clone().unwrap_or_else(|| o.id.clone())),
+        Some(id) => Some(self::opening(building, id)),
         None => building.boundaries.get(cause.boundary.0).map(|b| b.name().to_owned()),
     };
     name.unwrap_or_else(|| cause.element.clone())
+}
+
+/// A door or window as the user calls it.
+fn opening(building: &Building, id: &str) -> String {
+    let found = building.boundaries.iter().flat_map(|b| &b.openings).find(|o| o.id == id);
+    found.and_then(|o| o.title.clone()).unwrap_or_else(|| id.to_owned())
+}
+
+/// A duct or vent as the user calls it.
+fn way(building: &Building, id: &str) -> String {
+    let ducts = building.fabric.ducts.iter().map(|d| (&d.id, &d.title));
+    let vents = building.fabric.small_elements.iter().map(|e| (&e.id, &e.title));
+    let title = ducts.chain(vents).find(|(i, _)| *i == id).and_then(|(_, t)| t.clone());
+    title.unwrap_or_else(|| id.to_owned())
 }
 
 fn sure(probability: f64) -> &'static str {
@@ -156,14 +165,25 @@ pub fn test(r: &Results<'_>, next: &NextTest) -> String {
         let found = r.building.rooms.iter().find(|x| x.id == *id);
         found.map_or(id.to_owned(), |x| x.name().to_owned())
     };
-    let (key, what) = match &next.trying {
-        Trying::Tape(what) => ("test.tape", what.as_str()),
-        Trying::Open(what) => ("test.open", what.as_str()),
-        Trying::Plug(what) => ("test.plug", what.as_str()),
-        Trying::Near { what, .. } => ("test.near", what.as_str()),
-        Trying::Corners => ("test.corners", ""),
-        Trying::Source(what) => ("test.source", what.as_str()),
+    let (key, what) = match &next.setup {
+        Setup::Tape(id) => ("test.tape", opening(r.building, id)),
+        Setup::Open(id) => ("test.open", opening(r.building, id)),
+        Setup::Plug(id) => ("test.plug", way(r.building, id)),
+        Setup::Near(surface) => {
+            let what = match &surface.opening {
+                Some(id) => opening(r.building, id),
+                None => {
+                    let place = r.building.boundaries.get(surface.boundary.0);
+                    place.map_or_else(String::new, |b| b.name().to_owned())
+                }
+            };
+            ("test.near", what)
+        }
+        Setup::Corners => ("test.corners", String::new()),
+        Setup::Source(to) => {
+            ("test.source", r.building.rooms.get(to.0).map_or("", |x| x.name()).to_owned())
+        }
     };
     let (source, receiver) = (room(&next.pair.0), room(&next.pair.1));
-    l.say(key, &[("what", what), ("source", &source), ("receiver", &receiver)])
+    l.say(key, &[("what", &what), ("source", &source), ("receiver", &receiver)])
 }
