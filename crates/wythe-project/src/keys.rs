@@ -1561,7 +1561,12 @@ pub static RECORDING: Section = Section {
             r#"file = "recordings/hall-lobby.wav""#,
         ),
         opt("title", Kind::Text, "title for people", r#"title = "Hall to lobby""#),
-        opt("taken", Kind::Text, "date and time", r#"taken = "2031-04-02 18:30""#),
+        opt(
+            "taken",
+            Kind::Text,
+            "date and time at which the file begins",
+            r#"taken = "2031-04-02 18:30:15""#,
+        ),
         opt(
             "state",
             Kind::Text,
@@ -1627,9 +1632,10 @@ pub static RECORDING: Section = Section {
         opt(
             "log",
             Kind::Texts(0, 1000),
-            "notes of the day, `from-to words` in time from the start of the file",
+            "notes of the day, `from-to words` or `at words`; the time is left out of the levels",
             r#"log = ["12:04-12:06 talking"]"#,
         ),
+        LOG_TIMES,
     ],
 };
 
@@ -1811,7 +1817,7 @@ pub static DECAY_TIME: Section = Section {
 pub static LOG: Section = Section {
     name: "log",
     heading: "[[log]]",
-    help: "What happened when, in time from the start of a file.",
+    help: "What happened when. The time is left out of the levels of every recording it falls into.",
     standing: true,
     example: "",
     keys: &[
@@ -1827,8 +1833,20 @@ pub static LOG: Section = Section {
             "the recording it is about; all where not given",
             r#"file = "recordings/hall-lobby.wav""#,
         ),
+        LOG_TIMES,
     ],
 };
+
+/// How the times of notes are meant.
+const LOG_TIMES: Key = def(
+    "log_times",
+    Kind::Word(&["from the start", "of day"]),
+    "from the start",
+    "how the times of notes are meant: minutes and seconds from the start of the file, or hours and \
+     minutes by the clock. The second needs the time at which the file begins, in `taken` or in the \
+     file itself; a note to the minute holds until that minute is over",
+    r#"log_times = "of day""#,
+);
 
 /// Coordinates of an outline lie within this, m.
 pub const FARTHEST_CORNER: f64 = 2.0 * ROOM;
