@@ -1561,11 +1561,18 @@ pub static RECORDING: Section = Section {
             r#"file = "recordings/hall-lobby.wav""#,
         ),
         opt("title", Kind::Text, "title for people", r#"title = "Hall to lobby""#),
+        opt("taken", Kind::Text, "date and time", r#"taken = "2031-04-02 18:30""#),
         opt(
-            "taken",
+            "planned",
+            Kind::Flag,
+            "not made yet: passed over as long as there is no such file, and used as soon as there is",
+            "planned = true",
+        ),
+        opt(
+            "begun",
             Kind::Text,
-            "date and time at which the file begins",
-            r#"taken = "2031-04-02 18:30:15""#,
+            "when its first sample was taken, to the second, by the clock the notes are taken by: brings notes by the clock into it",
+            r#"begun = "2031-04-02 18:30:05""#,
         ),
         opt(
             "state",
@@ -1824,8 +1831,20 @@ pub static LOG: Section = Section {
         req(
             "entry",
             Kind::Text,
-            "`from-to words` or `at words`",
+            "`from-to words` or `at words`; words alone where `at` is given",
             r#"entry = "12:04-12:06 talking""#,
+        ),
+        opt(
+            "at",
+            Kind::Text,
+            "when, by the clock; recordings whose `begun` is stated take it in",
+            r#"at = "2031-04-02 18:42:10+02:00""#,
+        ),
+        opt(
+            "until",
+            Kind::Text,
+            "when it ended, by the same clock; a moment where not given",
+            r#"until = "2031-04-02 18:42:40+02:00""#,
         ),
         opt(
             "file",
@@ -1843,8 +1862,8 @@ const LOG_TIMES: Key = def(
     Kind::Word(&["from the start", "of day"]),
     "from the start",
     "how the times of notes are meant: minutes and seconds from the start of the file, or hours and \
-     minutes by the clock. The second needs the time at which the file begins, in `taken` or in the \
-     file itself; a note to the minute holds until that minute is over",
+     minutes by the clock. The second needs the time at which the file begins, in `begun`, in `taken` \
+     or in the file itself; a note to the minute holds until that minute is over",
     r#"log_times = "of day""#,
 );
 

@@ -3,7 +3,7 @@
 use wythe_bands::weighting::Weighting;
 use wythe_bands::{Band, LevelDifference, Remark, Seconds};
 use wythe_findings::{Excluded, Heard};
-use wythe_project::survey::{PositionKind, Recording, StretchKind};
+use wythe_project::survey::{PositionKind, Recording, StretchKind, Told};
 use wythe_recording::listen_for::{
     automatic_gain, foreign_sound, gain_steps, recovering_gain, source_and_background,
 };
@@ -282,7 +282,7 @@ fn notes(
         }
         // A note about a moment says nothing about how long it lasted: five seconds.
         let to = entry.to.unwrap_or(Seconds(entry.from.0 + MOMENT));
-        let (from, to) = if entry.of_day {
+        let (from, to) = if entry.told == Told::OfDay {
             by_clock = true;
             let Some(begins) = begins else {
                 // It is said once, below; the note is not lost besides.
@@ -303,7 +303,7 @@ fn notes(
             remarks.push(Remark::new(
                 "measure::no-begin",
                 "notes by the clock cannot be used: neither the file nor the survey says when it \
-                 begins; add for example taken = \"2031-04-02 18:30:15\"",
+                 begins; add for example begun = \"2031-04-02 18:30:15\"",
             ));
         }
         session.remarks.extend(remarks.into_iter().map(|r| r.at(recording.file.clone())));
@@ -340,7 +340,7 @@ fn begin(
         "measure::two-begins",
         format!(
             "the survey says it begins at {}, the file itself says {}: notes by the clock are counted \
-             from what the survey says; take the time out of `taken` to use that of the file",
+             from what the survey says; take the time out of the survey to use that of the file",
             clock(said.0),
             clock(exact.0)
         ),
@@ -359,10 +359,11 @@ fn by_the_clock(begins: (f64, f64), from: Seconds, to: Seconds, length: Seconds)
 /// Says which notes fell into no recording.
 pub fn unheard_notes(session: &mut Session<'_>) {
     for (entry, heard) in session.survey.log.iter().zip(&session.heard_notes) {
-        if *heard {
+        // A moment of the day is offered to every recording of that day; most hold none of it.
+        if *heard || entry.told == Told::Moment {
             continue;
         }
-        let hint = if entry.of_day {
+        let hint = if entry.told == Told::OfDay {
             "is the clock of the recorder right, and the day"
         } else {
             "times count from the start of the file; if they are by the clock, add log_times = \
