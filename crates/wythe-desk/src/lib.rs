@@ -27,6 +27,8 @@ mod recent;
 mod routes;
 mod scene;
 mod shape;
+mod sheet;
+mod slide;
 mod sound;
 mod store;
 mod upload;

@@ -10,6 +10,7 @@ mod paths;
 mod recordings;
 mod remedies;
 mod report;
+mod sheet;
 mod start;
 
 use std::collections::BTreeMap;
@@ -24,6 +25,7 @@ use crate::desk::Open;
 use crate::scene::Scene;
 use crate::work::{Done, Standing};
 
+pub use build_ups::while_sliding;
 pub use report::document;
 pub use start::start;
 
@@ -271,7 +273,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
         div #said role="status" aria-live="polite" {}
         div.desk {
             main #middle tabindex="-1" {
-                h1 #title data-live dir="auto" { (sheet.title) }
+                (heading(&sheet.title))
                 (errors(ctx, page))
                 (sheet.middle)
             }
@@ -283,6 +285,11 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
         }
     };
     whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark())
+}
+
+/// The result as a heading.
+fn heading(title: &str) -> Markup {
+    html! { h1 #title data-live data-try dir="auto" { (title) } }
 }
 
 /// A whole page with its head.
