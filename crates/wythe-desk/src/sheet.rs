@@ -119,7 +119,8 @@ fn parting(lines: &[&str]) -> Parting {
     // "125 32,5" is parted by the blank, "125, 32.5" by the comma.
     let by_blanks = |l: &&str| {
         let mut cells = l.split_whitespace();
-        cells.next().is_some_and(|c| !c.ends_with(',')) && cells.next().is_some_and(|c| number(c).is_some())
+        cells.next().is_some_and(|c| !c.ends_with(','))
+            && cells.next().is_some_and(|c| number(c).is_some())
     };
     if lines.iter().filter(|l| by_blanks(l)).count() * 2 > lines.len() {
         Parting::Blanks
@@ -327,15 +328,10 @@ mod tests {
 
     #[test]
     fn a_typed_table_becomes_the_project_s_key() {
-        let form: BTreeMap<String, String> = [
-            ("id", "wall"),
-            ("r-31.5", "12"),
-            ("r-125", "24,5"),
-            ("r-160", ""),
-            ("seen", "x"),
-        ]
-        .map(|(a, b)| (a.to_owned(), b.to_owned()))
-        .into();
+        let form: BTreeMap<String, String> =
+            [("id", "wall"), ("r-31.5", "12"), ("r-125", "24,5"), ("r-160", ""), ("seen", "x")]
+                .map(|(a, b)| (a.to_owned(), b.to_owned()))
+                .into();
         let edit = edit(&form).unwrap();
         assert_eq!(edit.path, "build_up[wall].table");
         assert_eq!(edit.value, "{ unit = \"dB\", \"31.5\" = 12, \"125\" = 24.5 }");

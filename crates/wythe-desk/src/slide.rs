@@ -122,8 +122,8 @@ impl Slide {
                 opening.leaf = Some(new.clone());
             }
         }
-        let played = levels(&building, &mut self.cache)
-            .map_err(|e| Refused::new(e.to_string(), ""))?;
+        let played =
+            levels(&building, &mut self.cache).map_err(|e| Refused::new(e.to_string(), ""))?;
         Ok(Moved { building, played, cache: &mut self.cache })
     }
 }

@@ -36,7 +36,7 @@ pub use measured::{
     UseAs, pairs,
 };
 pub use next_test::{NextTest, TestOutcome};
-pub use unknowns::{Unknown, of_build_up as unknowns_of, unknowns};
 pub use overview::{
     Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
 };
+pub use unknowns::{Unknown, of_build_up as unknowns_of, unknowns};

@@ -51,7 +51,8 @@ pub use drawing::{Drawing, Words};
 pub use format::Format;
 pub use level_trace::{LevelTrace, Stretch, StretchKind, TimeLine};
 pub use plan::{
-    OpeningDrawn, Plan, PlanArrow, PlanFrame, PlanOpening, PlanPoint, PlanRoom, PlanTracing, PlanWall,
+    OpeningDrawn, Plan, PlanArrow, PlanFrame, PlanOpening, PlanPoint, PlanRoom, PlanTracing,
+    PlanWall,
 };
 pub use quantity::Quantity;
 pub use room_table::{RoomCell, RoomTable};

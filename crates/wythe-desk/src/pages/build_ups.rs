@@ -15,7 +15,7 @@ use wythe_report::chart::{
     BandChart, DifferencePanel, Format, Quantity, Role, Trace, Words, WrongSide, number,
 };
 use wythe_report::page::Figure;
-use wythe_report::report::parts;
+use wythe_report::report::{Units, parts};
 use wythe_transmission::Cache;
 
 use super::fields::{Field, Press, hidden};
@@ -54,7 +54,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             @else { (parts::capital(&places.join("; "))) "." }
             " Reckoned for " (parts::area(area, ctx.about.units)) "."
         }
-        (looked.curve())
+        (looked.curve(ctx))
         (layers(ctx, u))
         (looked.section(ctx))
         (super::sheet::sheet(ctx, u))
@@ -80,7 +80,7 @@ pub fn while_sliding(ctx: &Ctx<'_>, moved: Moved<'_>) -> String {
     let looked = Looked::at(ctx, &b, index, cache);
     html! {
         (heading(&looked.title()))
-        (looked.curve())
+        (looked.curve(ctx))
         (looked.section(ctx))
         (looked.limits())
         (looked.figures(ctx, &b, &played))
@@ -98,12 +98,7 @@ struct Looked<'b> {
 }
 
 impl<'b> Looked<'b> {
-    fn at(
-        ctx: &Ctx<'_>,
-        b: &'b Building,
-        index: BuildUpIndex,
-        cache: &mut Cache,
-    ) -> Looked<'b> {
+    fn at(ctx: &Ctx<'_>, b: &'b Building, index: BuildUpIndex, cache: &mut Cache) -> Looked<'b> {
         let build_up = &b.build_ups[index.0];
         let used = b.boundaries.iter().filter(|e| e.build_up == index);
         let area = used.map(|e| e.area.0).fold(0.0, f64::max);
@@ -129,11 +124,11 @@ impl<'b> Looked<'b> {
         }
     }
 
-    fn curve(&self) -> Markup {
+    fn curve(&self, ctx: &Ctx<'_>) -> Markup {
         html! {
             div #curve data-live data-try {
                 @match &self.predicted {
-                    Ok(p) => (show(&[picture(self.name(), p, self.beside.as_ref(), self.conditions.area).into()])),
+                    Ok(p) => (show(&[picture(self.name(), p, self.beside.as_ref(), self.conditions.area, ctx.about.units).into()])),
                     Err(e) => { p.notice { (parts::sentence_case(&e.to_string())) "." } }
                 }
             }
@@ -187,12 +182,21 @@ fn screen(draw: impl Fn(Format) -> wythe_report::chart::Drawing) -> Figure {
     }
 }
 
-fn rating(p: &Prediction, method: Method) -> Option<String> {
-    rate(&curve(&p.reduction), method, &Options::default()).ok().map(|r| r.statement)
-}
-
-fn rated(p: &Prediction) -> String {
-    rating(p, Method::Iso717Part1).unwrap_or_else(|| "cannot be rated".into())
+/// A rating and its terms by key, each with its sign: `["66", "−1", "−5"]`.
+fn rated(p: &Prediction, method: Method, terms: &[&str]) -> Vec<String> {
+    let Ok(found) = rate(&curve(&p.reduction), method, &Options::default()) else {
+        return vec!["cannot be rated".into()];
+    };
+    let term = |key: &&str| {
+        let value = found.terms.iter().find(|t| t.key == *key)?.value?;
+        Some(number(value.decibels(), 0))
+    };
+    let own = if method == Method::E413 || terms.is_empty() { &[][..] } else { terms };
+    if own.is_empty() {
+        vec![found.number().map_or("–".into(), |n| number(n, 0))]
+    } else {
+        own.iter().map(|key| term(key).unwrap_or_else(|| "–".into())).collect()
+    }
 }
 
 /// The rating in one figure, for a heading.
@@ -209,15 +213,20 @@ fn picture(
     p: &Prediction,
     beside: Option<&(&BuildUp, Arc<Prediction>)>,
     area: SquareMetre,
+    units: Units,
 ) -> Figure {
     let words = Words::new(
         "reduction",
         format!("{name}: what it keeps back"),
         format!(
-            "Sound reduction index, calculated by {}, for {} m². More is better. In two cases of \
-             three the truth lies within the pale band.{}",
-            p.method,
-            number(area.0, 1),
+            "Sound reduction index, {}, for {}. More is better. In two cases of three the truth \
+             lies within the pale band.{}",
+            if p.method == "measured" {
+                "from the data sheet".to_owned()
+            } else {
+                format!("calculated (method: {})", p.method.replace('_', " "))
+            },
+            parts::area(area, units),
             beside
                 .map(|(o, _)| format!(" Grey: {}.", o.title.as_deref().unwrap_or(&o.id)))
                 .unwrap_or_default()
@@ -229,9 +238,13 @@ fn picture(
         chart.traces.push(Trace::differences(Role::Path, label, &q.reduction));
     }
     chart.traces.push(
-        Trace::differences(Role::Predicted, "calculated", &p.reduction)
-            .with_uncertainty(&p.deviation)
-            .outside(|b| p.filled_in.get(b).is_some()),
+        Trace::differences(
+            Role::Predicted,
+            if p.method == "measured" { "data sheet" } else { "calculated" },
+            &p.reduction,
+        )
+        .with_uncertainty(&p.deviation)
+        .outside(|b| p.filled_in.get(b).is_some()),
     );
     if let Some((o, q)) = beside {
         chart.difference = Some(DifferencePanel {
@@ -264,17 +277,24 @@ fn figures(
     let cost = |u: &BuildUp| {
         u.cost_per_m2.map_or("not known".into(), |c| format!("{} per m²", number(c, 0)))
     };
-    let rows: Vec<(&str, String, Option<String>)> = vec![
-        ("Rated", rated(p), beside.map(|(_, q)| rated(q))),
-        (
-            "ASTM E413",
-            rating(p, Method::E413).unwrap_or_else(|| "–".into()),
-            beside.map(|(_, q)| rating(q, Method::E413).unwrap_or_default()),
-        ),
-        ("R at 63 Hz", bass(p), beside.map(|(_, q)| bass(q))),
-        ("Thickness", thick(p), beside.map(|(_, q)| thick(q))),
-        ("Mass", mass(p), beside.map(|(_, q)| mass(q))),
-        ("Cost", cost(u), beside.map(|(o, _)| cost(o))),
+    let decibels = |all: Vec<String>| format!("{} dB", all.join("; "));
+    let row = |what: Markup, of: &dyn Fn(&Prediction) -> String| {
+        (what, of(p), beside.map(|(_, q)| of(q)))
+    };
+    let word = |what: &str| html! { (what) };
+    let rows: Vec<(Markup, String, Option<String>)> = vec![
+        row(html! { "R" sub { "w" } }, &|p| decibels(rated(p, Method::Iso717Part1, &[]))),
+        row(html! { "C; C" sub { "tr" } }, &|p| {
+            decibels(rated(p, Method::Iso717Part1, &["C", "Ctr"]))
+        }),
+        row(html! { "C; C" sub { "tr" } ", 50–5000 Hz" }, &|p| {
+            decibels(rated(p, Method::Iso717Part1, &["C50-5000", "Ctr50-5000"]))
+        }),
+        row(html! { "STC" }, &|p| rated(p, Method::E413, &[]).concat()),
+        (word("R at 63 Hz"), bass(p), beside.map(|(_, q)| bass(q))),
+        (word("Thickness"), thick(p), beside.map(|(_, q)| thick(q))),
+        (word("Mass"), mass(p), beside.map(|(_, q)| mass(q))),
+        (word("Cost"), cost(u), beside.map(|(o, _)| cost(o))),
     ];
     html! {
         table.short {
@@ -546,7 +566,7 @@ fn where_used(ctx: &Ctx<'_>, b: &Building, index: BuildUpIndex) -> Markup {
         details {
             summary { "Name and price" }
             div.fields {
-                (Field::new("title", "Name", format!("build_up[{}].title", u.id), u.title.clone().unwrap_or_default()).form(ctx))
+                (Field::new("build-up-title", "Name", format!("build_up[{}].title", u.id), u.title.clone().unwrap_or_default()).form(ctx))
                 (Field::new("cost", "Cost per m²", format!("build_up[{}].cost_per_m2", u.id), u.cost_per_m2.map_or(String::new(), |c| c.to_string())).kind("number").form(ctx))
             }
         }

@@ -50,7 +50,7 @@ export async function begin() {
   });
   const context = await browser.newContext({ viewport: { width: 1440, height: 900 } });
   const page = await context.newPage();
-  page.setDefaultTimeout(60_000);
+  page.setDefaultTimeout(20_000);
   const complaints = [];
   page.on("console", (m) => m.type() === "error" && complaints.push(`${page.url()}: ${m.text()}`));
   page.on("pageerror", (e) => complaints.push(`${page.url()}: ${e}`));

@@ -110,13 +110,7 @@ impl Svg {
         );
     }
 
-    pub(crate) fn image(
-        &mut self,
-        address: &str,
-        at: (f64, f64),
-        size: (f64, f64),
-        opacity: f64,
-    ) {
+    pub(crate) fn image(&mut self, address: &str, at: (f64, f64), size: (f64, f64), opacity: f64) {
         let _ = writeln!(
             self.out,
             r#"<image href="{}" x="{}" y="{}" width="{}" height="{}" opacity="{}" preserveAspectRatio="none"/>"#,
