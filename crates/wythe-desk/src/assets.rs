@@ -18,6 +18,7 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("stretches.js", include_str!("../web/stretches.js")),
     ("sheet.js", include_str!("../web/sheet.js")),
     ("layers.js", include_str!("../web/layers.js")),
+    ("phone.js", include_str!("../web/phone.js")),
     ("upload.js", include_str!("../web/upload.js")),
 ];
 

@@ -7,6 +7,7 @@ mod findings;
 mod house;
 mod keys;
 mod paths;
+mod phone;
 mod recordings;
 mod remedies;
 mod report;
@@ -23,9 +24,11 @@ use wythe_report::report::{About, Gap, Results, Units, judged, parts};
 
 use crate::desk::Open;
 use crate::scene::Scene;
+use crate::share::Share;
 use crate::work::{Done, Standing};
 
 pub use build_ups::while_sliding;
+pub use phone::{handset, pairing};
 pub use report::document;
 pub use start::start;
 
@@ -48,6 +51,8 @@ pub struct Ctx<'a> {
     pub standing: Standing,
     /// What stands on every sheet.
     pub about: About,
+    /// Phones, where the desk is shared.
+    pub share: Option<&'a Share>,
 }
 
 /// One page's own content.
@@ -77,6 +82,8 @@ pub enum Page {
     Remedies,
     /// The documents.
     Report,
+    /// Phones in the other rooms.
+    Phone,
     /// The text itself.
     File,
     /// All keys.
@@ -85,7 +92,7 @@ pub enum Page {
 
 impl Page {
     /// Every page.
-    pub const ALL: [Page; 9] = [
+    pub const ALL: [Page; 10] = [
         Page::House,
         Page::BuildUps,
         Page::Paths,
@@ -93,6 +100,7 @@ impl Page {
         Page::Findings,
         Page::Remedies,
         Page::Report,
+        Page::Phone,
         Page::File,
         Page::Keys,
     ];
@@ -107,6 +115,7 @@ impl Page {
             Page::Findings => "/findings",
             Page::Remedies => "/remedies",
             Page::Report => "/report",
+            Page::Phone => "/phone",
             Page::File => "/file",
             Page::Keys => "/keys",
         }
@@ -122,6 +131,7 @@ impl Page {
             Page::Findings => "Findings",
             Page::Remedies => "Remedies",
             Page::Report => "Report",
+            Page::Phone => "Phone",
             Page::File => "File",
             Page::Keys => "Keys",
         }
@@ -137,6 +147,7 @@ impl Page {
             Page::Findings => "f",
             Page::Remedies => "m",
             Page::Report => "d",
+            Page::Phone => "o",
             Page::File => "t",
             Page::Keys => "k",
         }
@@ -240,6 +251,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
     let sheet = match (page, ctx.building()) {
         (Page::File, _) => file::sheet(ctx),
         (Page::Keys, _) => keys::sheet(ctx),
+        (Page::Phone, _) => phone::sheet(ctx, ctx.share),
         (_, None) => file::mend(ctx),
         (Page::House, Some(b)) => house::sheet(ctx, b),
         (Page::BuildUps, Some(b)) => build_ups::sheet(ctx, b),

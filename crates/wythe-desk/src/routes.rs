@@ -27,7 +27,7 @@ use crate::pages::{self, Ctx, Page};
 use crate::scene::Scene;
 use crate::slide::Slide;
 use crate::store::StoreError;
-use crate::{assets, recent, sheet, upload, words_of};
+use crate::{assets, note, recent, sheet, trials, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
@@ -44,6 +44,8 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/undo", post(undo))
         .route("/redo", post(redo))
         .route("/job/{what}", post(work))
+        .route("/prepare", post(prepare))
+        .route("/share/{what}", post(shared))
         .route("/events", get(events))
         .route("/report/{name}", get(report))
         .route("/upload/{name}", put(take).layer(DefaultBodyLimit::disable()))
@@ -116,7 +118,13 @@ async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) 
     }
 }
 
-fn ctx<'a>(open: &'a Open, scene: &'a Scene, page: Page, query: &'a Words) -> Ctx<'a> {
+fn ctx<'a>(
+    desk: &'a Desk,
+    open: &'a Open,
+    scene: &'a Scene,
+    page: Page,
+    query: &'a Words,
+) -> Ctx<'a> {
     Ctx {
         open,
         scene,
@@ -125,6 +133,7 @@ fn ctx<'a>(open: &'a Open, scene: &'a Scene, page: Page, query: &'a Words) -> Ct
         done: open.work.done(),
         standing: open.work.standing(),
         about: pages::about(Units::Metric),
+        share: desk.share.as_ref(),
     }
 }
 
@@ -140,7 +149,7 @@ async fn show(State(desk): State<Arc<Desk>>, Query(query): Query<Words>, page: P
             if page.needs_work() && scene.project.is_some() {
                 open.work.begin(open.store.folder().to_owned(), scene.mark(), false);
             }
-            Html(pages::page(&ctx(&open, &scene, page, &query), page)).into_response()
+            Html(pages::page(&ctx(&desk, &open, &scene, page, &query), page)).into_response()
         }
         Err(e) => trouble(&e),
     })
@@ -296,13 +305,15 @@ async fn try_edit(
             return StatusCode::NOT_FOUND.into_response();
         };
         if page == Page::BuildUps
-            && let Some(answer) = slid(&open, &scene, &edit, &query)
+            && let Some(answer) = slid(&desk, &open, &scene, &edit, &query)
         {
             return answer
                 .map_or_else(|r| refused(&headers, &r), |parts| Html(parts).into_response());
         }
         match tried(&open, &scene, &edit) {
-            Ok(new) => Html(pages::page(&ctx(&open, &new, page, &query), page)).into_response(),
+            Ok(new) => {
+                Html(pages::page(&ctx(&desk, &open, &new, page, &query), page)).into_response()
+            }
             Err(refusal) => refused(&headers, &refusal),
         }
     })
@@ -311,6 +322,7 @@ async fn try_edit(
 
 /// The parts of the page that follow a slider; `None` where everything has to be read again.
 fn slid(
+    desk: &Desk,
     open: &Open,
     scene: &Arc<Scene>,
     edit: &Edit,
@@ -323,7 +335,7 @@ fn slid(
     }
     let slide = held.as_mut()?;
     let moved = slide.moved(edit);
-    let ctx = ctx(open, scene, Page::BuildUps, query);
+    let ctx = ctx(desk, open, scene, Page::BuildUps, query);
     Some(moved.map(|moved| pages::while_sliding(&ctx, moved)))
 }
 
@@ -384,6 +396,82 @@ async fn work(
     }
 }
 
+/// Writes the next trial into the files: its state and the recording to come.
+async fn prepare(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Form(form): Form<Step>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let done = blocking(move || {
+        let none = || Refused::new("no test is on offer now", "let it be computed first");
+        let done = open.work.done().ok_or_else(none)?;
+        let about = pages::about(Units::Metric);
+        let results = done.gathered.results(&about);
+        let next = results.explained.and_then(|e| e.next.as_ref()).ok_or_else(none)?;
+        note::change(&open, "the next trial prepared", |scene| {
+            // What was computed names rooms by their place in the building it was computed from.
+            if scene.mark() != done.mark {
+                return Err(Refused::new("the project changed meanwhile", "compute it again"));
+            }
+            trials::prepared(scene, next).map(|(texts, _)| texts)
+        })
+    })
+    .await;
+    match done {
+        Ok(()) => {
+            let _ = desk.events.send(Event::Changed);
+            if wants_json(&headers) {
+                Json(json!({ "said": "Prepared" })).into_response()
+            } else {
+                back_to(&form.back).into_response()
+            }
+        }
+        Err(refusal) => refused(&headers, &refusal),
+    }
+}
+
+#[derive(Deserialize)]
+struct Shared {
+    #[serde(default)]
+    id: u64,
+}
+
+/// Codes and phones, as the desk wishes.
+async fn shared(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Path(what): Path<String>,
+    Form(form): Form<Shared>,
+) -> Response {
+    let Some(share) = &desk.share else { return StatusCode::NOT_FOUND.into_response() };
+    let said = match what.as_str() {
+        "code" => match share.new_code(share.now()) {
+            Ok(()) => "A new code",
+            Err(e) => return refused(&headers, &Refused::new(e.to_string(), "")),
+        },
+        "no-code" => {
+            share.no_code();
+            "The code is gone"
+        }
+        "revoke" => {
+            share.revoke(form.id);
+            "Sent away"
+        }
+        "revoke-all" => {
+            share.revoke_all();
+            "All phones sent away"
+        }
+        _ => return StatusCode::NOT_FOUND.into_response(),
+    };
+    let _ = desk.events.send(Event::Changed);
+    if wants_json(&headers) {
+        Json(json!({ "said": said })).into_response()
+    } else {
+        Redirect::to(Page::Phone.address()).into_response()
+    }
+}
+
 /// What happens, as it happens.
 async fn events(
     State(desk): State<Arc<Desk>>,
@@ -414,7 +502,7 @@ async fn report(
     let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
     blocking(move || {
         let Ok(scene) = open.scene() else { return StatusCode::NOT_FOUND.into_response() };
-        let ctx = ctx(&open, &scene, Page::Report, &query);
+        let ctx = ctx(&desk, &open, &scene, Page::Report, &query);
         let Some((word, ending)) = name.split_once('.') else {
             return StatusCode::NOT_FOUND.into_response();
         };

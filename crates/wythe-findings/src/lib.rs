@@ -35,7 +35,7 @@ pub use measured::{
     MeasuredPosition, PositionLevels, ReadFile, RecoveredBy, RecoveredDifference, RecoveredLevel,
     UseAs, pairs,
 };
-pub use next_test::{NextTest, TestOutcome};
+pub use next_test::{NextTest, Setup, TestOutcome};
 pub use overview::{
     Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
 };

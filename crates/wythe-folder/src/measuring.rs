@@ -72,6 +72,16 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
         if progress::stopped() {
             return Err(Failure::Stopped);
         }
+        if recording.planned && not_there(&session.folder.join(&recording.file)) {
+            session.remarks.push(
+                Remark::new(
+                    "measure::planned",
+                    "is planned and not there yet; bring the file under this name once it is recorded",
+                )
+                .at(recording.file.clone()),
+            );
+            continue;
+        }
         match session.one(recording, number) {
             Ok((found, file)) => {
                 positions.extend(found);
@@ -84,6 +94,13 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
     if !failures.is_empty() {
         return Err(Failure::Messages(failures));
     }
+    if files.is_empty() {
+        return Err(Failure::file(
+            &folder.join(SURVEY_FILE),
+            "every recording is only planned",
+            "record, and bring the files under the names the survey gives them",
+        ));
+    }
     let Session { decays, mut remarks, .. } = session;
     let decays = decaying::per_room(project, survey, decays, &mut remarks);
     contradicting::plan(project, &positions, &mut remarks);
@@ -92,6 +109,11 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
     measured.remarks = grouped(remarks);
     measured.files = files;
     Ok(measured)
+}
+
+/// Whether nothing at all stands there; what cannot be read is not nothing.
+fn not_there(path: &Path) -> bool {
+    matches!(std::fs::symlink_metadata(path), Err(e) if e.kind() == std::io::ErrorKind::NotFound)
 }
 
 /// The same sentence about several places is said once, with the places behind it.

@@ -1624,6 +1624,18 @@ pub static RECORDING: Section = Section {
         opt("title", Kind::Text, "title for people", r#"title = "Hall to lobby""#),
         opt("taken", Kind::Text, "date and time", r#"taken = "2031-04-02 18:30""#),
         opt(
+            "planned",
+            Kind::Flag,
+            "not made yet: passed over as long as there is no such file, and used as soon as there is",
+            "planned = true",
+        ),
+        opt(
+            "begun",
+            Kind::Text,
+            "when its first sample was taken, to the second, by the clock the notes are taken by: brings notes by the clock into it",
+            r#"begun = "2031-04-02 18:30:05""#,
+        ),
+        opt(
             "state",
             Kind::Text,
             "named state of the building; as described where not given",
@@ -1872,15 +1884,27 @@ pub static DECAY_TIME: Section = Section {
 pub static LOG: Section = Section {
     name: "log",
     heading: "[[log]]",
-    help: "What happened when, in time from the start of a file.",
+    help: "What happened when, in time from the start of a file or by the clock.",
     standing: true,
     example: "",
     keys: &[
         req(
             "entry",
             Kind::Text,
-            "`from-to words` or `at words`",
+            "`from-to words` or `at words`; words alone where `at` is given",
             r#"entry = "12:04-12:06 talking""#,
+        ),
+        opt(
+            "at",
+            Kind::Text,
+            "when, by the clock; recordings whose `begun` is stated take it in",
+            r#"at = "2031-04-02 18:42:10+02:00""#,
+        ),
+        opt(
+            "until",
+            Kind::Text,
+            "when it ended, by the same clock; a moment where not given",
+            r#"until = "2031-04-02 18:42:40+02:00""#,
         ),
         opt(
             "file",

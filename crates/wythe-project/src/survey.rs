@@ -3,6 +3,7 @@
 use wythe_bands::{Hertz, Level, Pascal, Seconds, Spectrum, Standpoint};
 use wythe_building::{Building, RoomIndex};
 
+use crate::clock::Moment;
 use crate::files::refused_path;
 use crate::problem::{Notes, Place};
 use crate::quantity::{Quantity, parse};
@@ -22,6 +23,8 @@ pub struct Survey {
     pub decay_times: Vec<MeasuredDecay>,
     /// What happened when.
     pub log: Vec<LogEntry>,
+    /// What was noted by the clock; what of it falls into a recording stands in `log` too.
+    pub noted: Vec<ClockNote>,
 }
 
 /// One sound file.
@@ -33,6 +36,10 @@ pub struct Recording {
     pub title: Option<String>,
     /// When it was taken, as the user wrote it.
     pub taken: Option<String>,
+    /// When its first sample was taken, by the clock notes are taken by.
+    pub begun: Option<Moment>,
+    /// Whether it is only planned: as long as there is no such file, it is passed over.
+    pub planned: bool,
     /// Named state of the building; `None` for as described.
     pub state: Option<String>,
     /// Whether the recorder's gain stood still.
@@ -218,6 +225,22 @@ pub struct LogEntry {
     pub text: String,
 }
 
+/// A note taken by the clock, before anybody knew where in a recording that would be.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClockNote {
+    /// When, as it was written.
+    pub at: String,
+    /// When it ended, as it was written; `None` for a moment.
+    pub until: Option<String>,
+    /// What happened.
+    pub text: String,
+    /// Recordings it falls into, as far as their beginnings are known.
+    pub files: Vec<String>,
+}
+
+/// A recording whose end nobody has looked at yet is taken to be no longer than a day.
+const LONGEST_RECORDING: f64 = 86_400.0;
+
 pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> Survey {
     let mut survey = Survey {
         title: record.text("title").map(str::to_owned),
@@ -255,9 +278,22 @@ pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> S
                 hint(file, &known),
             );
         }
-        if let Some(entry) = record.text("entry") {
+        if record.has("at") || record.has("until") {
+            clock_note(notes, record, file, &mut survey);
+        } else if let Some(entry) = record.text("entry") {
             log_entry(notes, entry, record.at("entry"), file, &mut survey);
         }
+    }
+    if !survey.noted.is_empty()
+        && let Some(first) = survey.recordings.iter().position(|r| r.begun.is_none())
+    {
+        let place = record.records("recording").get(first).map_or(&record.place, |r| &r.place);
+        let text = format!(
+            "{}: notes were taken by the clock, and nobody says when this recording began; state \
+             `begun` to the second, or they stay out of it",
+            survey.recordings[first].file
+        );
+        notes.remark("project::begun", place, text);
     }
     survey
 }
@@ -439,6 +475,8 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
         file,
         title: record.text("title").map(str::to_owned),
         taken: record.text("taken").map(str::to_owned),
+        begun: moment(notes, record, "begun"),
+        planned: record.flag("planned").unwrap_or(false),
         state,
         gain,
         calibration,
@@ -618,6 +656,62 @@ fn room(notes: &mut Notes, record: &Record, key: &str, building: &Building) -> O
         notes.problem("project::unknown-room", record.at(key), text, hint(id, &known));
     }
     found
+}
+
+/// A moment by the clock; a message where it cannot be read.
+fn moment(notes: &mut Notes, record: &Record, key: &str) -> Option<Moment> {
+    let text = record.text(key)?;
+    let found = Moment::parse(text);
+    if found.is_none() {
+        let said = format!("{}: `{key}` is no date with a time: `{}`", record.label, short(text));
+        let help = format!("write it to the second: `{key} = \"2031-04-02 18:30:05\"`");
+        notes.problem("project::moment", record.at(key), said, help);
+    }
+    found
+}
+
+/// A note by the clock, put into every recording that ran then.
+fn clock_note(notes: &mut Notes, record: &Record, file: Option<String>, survey: &mut Survey) {
+    let text = record.text("entry").unwrap_or_default().trim().to_owned();
+    let Some(at) = moment(notes, record, "at") else {
+        if !record.has("at") {
+            let said = format!("{}: `until` stands without `at`", record.label);
+            notes.problem("project::log", record.at("until"), said, "say when it began");
+        }
+        return;
+    };
+    let until = moment(notes, record, "until");
+    if let Some(until) = until
+        && !(until.since(at) > 0.0)
+    {
+        let said = format!("{}: it ends before it begins", record.label);
+        notes.problem("project::log", record.at("until"), said, "the later one is `until`");
+        return;
+    }
+    let mut files = Vec::new();
+    for recording in survey.recordings.iter().filter(|r| file.as_ref().is_none_or(|f| *f == r.file))
+    {
+        let Some(begun) = recording.begun else { continue };
+        let from = at.since(begun);
+        let to = until.map(|u| u.since(begun));
+        // What is noted at the very beginning, such as that the recorder runs, troubles nothing.
+        if from.abs() < 0.5 || to.unwrap_or(from) <= 0.0 || from > LONGEST_RECORDING {
+            continue;
+        }
+        files.push(recording.file.clone());
+        survey.log.push(LogEntry {
+            file: Some(recording.file.clone()),
+            from: Seconds(from.max(0.0)),
+            to: to.map(Seconds),
+            text: text.clone(),
+        });
+    }
+    survey.noted.push(ClockNote {
+        at: record.text("at").unwrap_or_default().to_owned(),
+        until: record.text("until").map(str::to_owned),
+        text,
+        files,
+    });
 }
 
 /// `from-to words` or `at words`.

@@ -382,6 +382,11 @@ pub struct Desk {
     /// Print the address and open no browser
     #[arg(long)]
     pub no_browser: bool,
+    /// Let phones of the local network be paired with a code, for notes from the other rooms; the
+    /// desk itself stays on this machine. An address of this machine may be given, with a port
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true,
+        default_missing_value = "")]
+    pub share: Option<String>,
 }
 
 /// `wythe catalogue`.
