@@ -18,6 +18,7 @@ mod kept;
 mod measured;
 mod next_test;
 mod overview;
+mod unknowns;
 
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
@@ -38,3 +39,4 @@ pub use next_test::{NextTest, Setup, TestOutcome};
 pub use overview::{
     Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
 };
+pub use unknowns::{Unknown, of_build_up as unknowns_of, unknowns};
