@@ -81,6 +81,7 @@ fn insulation() -> BandChart {
         values: measured.zip_with(&predicted, |m, p| m - p),
         uncertainty,
         wrong: WrongSide::Below,
+        against: "predicted".into(),
     });
     chart.strip = Some(strip());
     chart
@@ -192,9 +193,6 @@ fn plan() -> Plan {
             },
             room("Meter cupboard", 9.0, 5.4, 10.0, 6.4, 35.0),
         ],
-        walls: Vec::new(),
-        elsewhere: Vec::new(),
-        lines: Vec::new(),
         arrows: vec![
             PlanArrow {
                 letter: 'A',

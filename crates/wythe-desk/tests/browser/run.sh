@@ -17,4 +17,10 @@ cd "$here"
 npm ci --no-audit --no-fund --silent
 npx tsc -p .
 export CHROMIUM WYTHE="${WYTHE:-$target/debug/wythe}" SHOTS="${SHOTS:-$target/desk-shots}"
-node --test whole_job.test.mjs
+if [ -z "${DEMO:-}" ]; then
+  scratch="$(mktemp -d)"
+  trap 'rm -rf "$scratch"' EXIT
+  "$WYTHE" demo "$scratch/ropewalk" >/dev/null
+  export DEMO="$scratch/ropewalk"
+fi
+node --test --test-concurrency=1 ./*.test.mjs

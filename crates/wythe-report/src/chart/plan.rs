@@ -50,6 +50,43 @@ pub struct PlanWall {
     pub known: bool,
 }
 
+/// A door, window, hatch or hole in a wall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanOpening {
+    /// What it is called.
+    pub name: String,
+    /// Its ends on the face of a room, m.
+    pub ends: (PlanPoint, PlanPoint),
+    /// From that face through the wall, m.
+    pub through: PlanPoint,
+    /// How it is drawn.
+    pub drawn: OpeningDrawn,
+}
+
+/// How an opening is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OpeningDrawn {
+    /// A leaf in the wall.
+    Leaf,
+    /// Panes in the wall.
+    Panes,
+    /// Nothing in the wall.
+    Gap,
+}
+
+/// A scan or photo to trace rooms from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanTracing {
+    /// Address of the picture.
+    pub address: String,
+    /// Its lower left corner, m.
+    pub low: PlanPoint,
+    /// Width and height, m.
+    pub size: (f64, f64),
+    /// How strongly it is shown, 0 to 1.
+    pub opacity: f64,
+}
+
 /// One storey.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Plan {
@@ -65,6 +102,10 @@ pub struct Plan {
     /// Walls, where it matters how well they are known: dashed where assumed, dotted where
     /// nothing describes them.
     pub walls: Vec<PlanWall>,
+    /// Doors, windows and the like, where it is said in which wall they are.
+    pub openings: Vec<PlanOpening>,
+    /// What lies under the plan.
+    pub tracing: Option<PlanTracing>,
     /// Lines of text under the plan.
     pub lines: Vec<String>,
     /// Whether the scale bar is in feet.
@@ -112,6 +153,46 @@ const LEAST_LIST: f64 = 110.0;
 /// Coordinates beyond this are a slip of the keyboard, not a building.
 const WIDEST_SITE_M: f64 = 5000.0;
 
+impl PlanTracing {
+    fn is_sound(&self) -> bool {
+        let (w, h) = self.size;
+        sound(&self.low) && sound(&self.size) && w > 0.0 && h > 0.0 && self.opacity.is_finite()
+    }
+
+    fn draw(&self, svg: &mut Svg, frame: &PlanFrame) {
+        let (x, y) = frame.on_sheet((self.low.0, self.low.1 + self.size.1));
+        let (w, h) = (self.size.0 * frame.scale, self.size.1 * frame.scale);
+        svg.image(&self.address, (x, y), (w, h), self.opacity.clamp(0.0, 1.0));
+    }
+}
+
+impl PlanOpening {
+    fn draw(&self, svg: &mut Svg, at: impl Fn(PlanPoint) -> PlanPoint) {
+        let (a, b) = self.ends;
+        let (tx, ty) = self.through;
+        let beyond = |p: PlanPoint, share: f64| (p.0 + tx * share, p.1 + ty * share);
+        if ![a, b, beyond(a, 1.0), beyond(b, 1.0)].iter().all(sound) {
+            return;
+        }
+        // A little over both faces, so that no ink of them shows through.
+        let corners = [beyond(a, -0.2), beyond(b, -0.2), beyond(b, 1.2), beyond(a, 1.2)];
+        svg.path(&polygon(&corners.map(&at)), "f-ground", "");
+        let mut line = |from: PlanPoint, to: PlanPoint, width: f64| {
+            svg.line(at(from), at(to), "l-ink", width);
+        };
+        line(beyond(a, -0.2), beyond(a, 1.2), 1.5);
+        line(beyond(b, -0.2), beyond(b, 1.2), 1.5);
+        match self.drawn {
+            OpeningDrawn::Leaf => line(beyond(a, 0.5), beyond(b, 0.5), 3.0),
+            OpeningDrawn::Panes => {
+                line(beyond(a, 0.3), beyond(b, 0.3), 1.0);
+                line(beyond(a, 0.7), beyond(b, 0.7), 1.0);
+            }
+            OpeningDrawn::Gap => {}
+        }
+    }
+}
+
 impl Plan {
     /// Where metres lie once the storey is drawn.
     pub fn frame(&self, format: Format) -> PlanFrame {
@@ -125,6 +206,12 @@ impl Plan {
                     .iter()
                     .filter(|a| sound(&a.from) && sound(&a.to))
                     .flat_map(|a| [a.from, a.to]),
+            )
+            .chain(
+                self.tracing
+                    .iter()
+                    .filter(|t| t.is_sound())
+                    .flat_map(|t| [t.low, (t.low.0 + t.size.0, t.low.1 + t.size.1)]),
             );
         let (mut low, mut high) =
             ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
@@ -171,9 +258,15 @@ impl Plan {
         let tints = steps(&here.chain(self.elsewhere.iter().map(|v| Some(*v))).collect::<Vec<_>>());
         let shapes: Vec<Vec<PlanPoint>> =
             rooms.iter().map(|r| r.outline.iter().map(|p| at(*p)).collect()).collect();
+        let tracing = self.tracing.as_ref().filter(|t| t.is_sound());
+        if let Some(tracing) = tracing {
+            tracing.draw(&mut svg, &frame);
+        }
+        // What lies under the plan has to be seen through it.
+        let through = if tracing.is_some() { r#"fill-opacity="0.35""# } else { "" };
         for (shape, tint) in shapes.iter().zip(&tints) {
             let class = tint.map_or_else(|| "f-ground".to_owned(), |s| format!("t-{s}"));
-            svg.path(&polygon(shape), &class, "");
+            svg.path(&polygon(shape), &class, through);
         }
         let pen = if self.walls.is_empty() { "3.5" } else { "1" };
         for shape in &shapes {
@@ -188,6 +281,9 @@ impl Plan {
             };
             let ends = [at(wall.ends.0), at(wall.ends.1)];
             svg.path(&polygon(&ends), "l-ink", &format!(r#"stroke-width="3.5"{dashes}"#));
+        }
+        for opening in &self.openings {
+            opening.draw(&mut svg, at);
         }
         let segments: Vec<(PlanPoint, PlanPoint)> =
             arrows.iter().map(|a| (at(a.from), at(a.to))).collect();

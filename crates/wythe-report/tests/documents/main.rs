@@ -172,6 +172,7 @@ fn blank() -> MeasuredPosition {
         calibration: String::new(),
         calibration_deviation: LevelDifference(0.0),
         levels: PositionLevels::default(),
+        in_common: None,
         background: Spectrum::empty(),
         maximum: Spectrum::empty(),
         recovered: Spectrum::empty(),

@@ -116,6 +116,7 @@ fn charts_survive_any_number() {
                 values: wild,
                 uncertainty: wild,
                 wrong: WrongSide::Below,
+                against: "predicted".into(),
             });
             chart.strip = Some(DominanceStrip {
                 paths: vec![PathShare {
@@ -158,9 +159,6 @@ fn plan(v: f64, words: &Words) -> Plan {
             room(vec![(1.0, 1.0); 5]),
             room(Vec::new()),
         ],
-        walls: Vec::new(),
-        elsewhere: Vec::new(),
-        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "a".into(),

@@ -55,6 +55,7 @@ fn difference_and_strip_on_a_telephone() {
         values: line(&[(5, -4.0), (6, 2.0), (7, -1.0)]),
         uncertainty: Spectrum::from_fn(|_| LevelDifference(3.0)),
         wrong: WrongSide::Below,
+        against: "predicted".into(),
     });
     chart.strip = Some(DominanceStrip {
         paths: [('A', "wall", 0.3), ('B', "door", 0.7)]
