@@ -190,6 +190,7 @@ impl<'a> Ctx<'a> {
             gaps: NO_GAPS,
             notes: &[],
             remarks: &[],
+            papers: None,
             files: &[],
             about: &self.about,
         })
