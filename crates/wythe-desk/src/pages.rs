@@ -20,7 +20,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use wythe_building::Building;
 use wythe_findings::caution::cautions_of;
 use wythe_report::page::{Block, Paper, fragment};
-use wythe_report::report::{About, Gap, Results, Units, judged, parts};
+use wythe_report::report::{About, Results, Units, judged, parts};
 
 use crate::desk::Open;
 use crate::scene::Scene;
@@ -177,22 +177,9 @@ impl<'a> Ctx<'a> {
 
     /// The prediction alone, as the documents take it.
     pub fn quick<'b>(&'b self) -> Option<Results<'b>> {
-        const NO_GAPS: &[Gap] = &[];
         Some(Results {
-            building: self.building()?,
             predicted: self.scene.predicted.as_ref().ok(),
-            found: None,
-            measured: None,
-            explained: None,
-            remedies: None,
-            after: None,
-            cautions: &[],
-            gaps: NO_GAPS,
-            notes: &[],
-            remarks: &[],
-            papers: None,
-            files: &[],
-            about: &self.about,
+            ..Results::of(self.building()?, &self.about)
         })
     }
 

@@ -141,6 +141,26 @@ impl About {
 }
 
 impl<'a> Results<'a> {
+    /// Of a building of which nothing was computed yet.
+    pub fn of(building: &'a Building, about: &'a About) -> Results<'a> {
+        Results {
+            building,
+            predicted: None,
+            found: None,
+            measured: None,
+            explained: None,
+            remedies: None,
+            after: None,
+            cautions: &[],
+            gaps: &[],
+            notes: &[],
+            remarks: &[],
+            papers: None,
+            files: &[],
+            about,
+        }
+    }
+
     /// The best prediction there is: with what was found, or else as described.
     pub fn best(&self) -> Option<&'a Predicted> {
         self.found.map(|f| f.predicted).or(self.predicted)
