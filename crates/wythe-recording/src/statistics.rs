@@ -1,7 +1,7 @@
 //! Levels over stretches of a history.
 
 use wythe_bands::weighting::Weighting;
-use wythe_bands::{Level, Seconds, Spectrum};
+use wythe_bands::{Band, Level, Seconds, Spectrum};
 
 use crate::bank::Signal;
 use crate::history::History;
