@@ -9,6 +9,8 @@ use tokio::sync::broadcast;
 use wythe_transmission::Cache;
 
 use crate::scene::Scene;
+use crate::share::{self, Share, ShareError};
+use crate::slide::Slide;
 use crate::sound::Histories;
 use crate::store::{Store, StoreError};
 use crate::work::Work;
@@ -21,6 +23,18 @@ pub struct Options {
     pub folder: Option<PathBuf>,
     /// Port; any free one where it is 0.
     pub port: u16,
+    /// Whether phones of the local network may be paired: at which address of this machine; an
+    /// empty text for the one it has in its network.
+    pub share: Option<String>,
+}
+
+/// What is told once the desk listens.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Started {
+    /// Address with the key.
+    pub address: String,
+    /// Where it is shared: the address of the phone page and the first code.
+    pub share: Option<(String, String)>,
 }
 
 /// Why the desk does not run.
@@ -41,6 +55,9 @@ pub enum DeskError {
     /// The project.
     #[error(transparent)]
     Project(#[from] StoreError),
+    /// The local network.
+    #[error("the desk cannot be shared: {0}")]
+    Share(#[from] ShareError),
 }
 
 /// What pages are told while they are open.
@@ -70,6 +87,8 @@ pub struct Open {
     scene: Mutex<Option<Arc<Scene>>>,
     /// Predictions of build-ups that were made before.
     pub cache: Mutex<Cache>,
+    /// The build-up whose slider was moved last.
+    pub slide: Mutex<Option<Slide>>,
 }
 
 impl Open {
@@ -100,6 +119,8 @@ pub struct Desk {
     pub key: String,
     /// What pages are told.
     pub events: broadcast::Sender<Event>,
+    /// Phones, where the desk is shared.
+    pub share: Option<Share>,
     open: RwLock<Option<Arc<Open>>>,
 }
 
@@ -124,6 +145,7 @@ impl Desk {
             histories: Histories::default(),
             scene: Mutex::default(),
             cache: Mutex::default(),
+            slide: Mutex::default(),
         });
         recent::remember(open.store.folder());
         let old = self.open.write().unwrap_or_else(PoisonError::into_inner).replace(open);
@@ -140,7 +162,7 @@ impl Desk {
 ///
 /// # Errors
 /// [`DeskError`].
-pub fn serve(options: &Options, started: impl FnOnce(&str)) -> Result<(), DeskError> {
+pub fn serve(options: &Options, started: impl FnOnce(&Started)) -> Result<(), DeskError> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
@@ -149,24 +171,45 @@ pub fn serve(options: &Options, started: impl FnOnce(&str)) -> Result<(), DeskEr
     runtime.block_on(run(options, started))
 }
 
-async fn run(options: &Options, started: impl FnOnce(&str)) -> Result<(), DeskError> {
+async fn run(options: &Options, started: impl FnOnce(&Started)) -> Result<(), DeskError> {
     let address = SocketAddr::from((Ipv4Addr::LOCALHOST, options.port));
     let listen = |cause| DeskError::Listen { address, cause };
     let listener = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
     let port = listener.local_addr().map_err(listen)?.port();
+    let shared = match &options.share {
+        None => None,
+        Some(said) => {
+            let address = share::address(said)?;
+            let listen = |cause| DeskError::Listen { address, cause };
+            let door = tokio::net::TcpListener::bind(address).await.map_err(listen)?;
+            let at = door.local_addr().map_err(listen)?;
+            Some((door, Share::new(at).map_err(DeskError::System)?))
+        }
+    };
+    let (door, share) = shared.unzip();
     let hosts = vec![format!("127.0.0.1:{port}"), format!("localhost:{port}")];
     let desk = Arc::new(Desk {
         cookie: format!("wythe_desk_{port}"),
         key: guard::secret().map_err(DeskError::System)?,
         events: broadcast::channel(64).0,
         open: RwLock::default(),
+        share,
         hosts,
     });
     if let Some(folder) = &options.folder {
         desk.open(folder)?;
     }
     tokio::spawn(look_for_changes(desk.clone()));
-    started(&format!("http://127.0.0.1:{port}/?key={}", desk.key));
+    started(&Started {
+        address: format!("http://127.0.0.1:{port}/?key={}", desk.key),
+        share: desk
+            .share
+            .as_ref()
+            .and_then(|s| Some((s.address.clone(), s.code(Duration::ZERO)?.0))),
+    });
+    if let Some(door) = door {
+        tokio::spawn(share::serve(door, desk.clone()));
+    }
     axum::serve(listener, routes::router(desk)).await.map_err(DeskError::System)
 }
 

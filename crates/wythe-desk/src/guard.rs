@@ -77,6 +77,15 @@ pub fn judge(
     hosts: &[String],
     (name, key): (&str, &str),
 ) -> Result<(), Refusal> {
+    sender(method, headers, hosts)?;
+    match cookie(headers, name) {
+        Some(given) if same(given, key) => Ok(()),
+        _ => Err(Refusal::Key),
+    }
+}
+
+/// Judges whom a request is for and where it comes from, whoever sends it.
+pub fn sender(method: &Method, headers: &HeaderMap, hosts: &[String]) -> Result<(), Refusal> {
     let host = headers.get(header::HOST).and_then(|v| v.to_str().ok()).unwrap_or_default();
     if !hosts.iter().any(|h| h.eq_ignore_ascii_case(host)) {
         return Err(Refusal::Host);
@@ -94,10 +103,7 @@ pub fn judge(
             return Err(Refusal::Origin);
         }
     }
-    match cookie(headers, name) {
-        Some(given) if same(given, key) => Ok(()),
-        _ => Err(Refusal::Key),
-    }
+    Ok(())
 }
 
 /// Lets through what may pass and says with every answer what a page may do.
@@ -144,20 +150,26 @@ pub async fn guard(State(desk): State<Arc<Desk>>, request: Request, next: Next) 
             refused(StatusCode::FORBIDDEN, "A change can only be asked for by a page of the desk.")
         }
     };
-    let headers = answer.headers_mut();
+    say_what_a_page_may(answer.headers_mut());
+    answer
+}
+
+/// Says with an answer what its page may do.
+pub fn say_what_a_page_may(headers: &mut HeaderMap) {
     let mut set = |name: HeaderName, value: &'static str| {
         headers.entry(name).or_insert(HeaderValue::from_static(value));
     };
     set(header::CONTENT_SECURITY_POLICY, PAGE_POLICY);
     set(header::X_CONTENT_TYPE_OPTIONS, "nosniff");
-    set(header::REFERRER_POLICY, "no-referrer");
+    // With `no-referrer` a browser sends forms with the origin `null`, which is refused here.
+    set(header::REFERRER_POLICY, "same-origin");
     set(header::CACHE_CONTROL, "no-store");
     set(HeaderName::from_static("cross-origin-opener-policy"), "same-origin");
     set(HeaderName::from_static("cross-origin-resource-policy"), "same-origin");
-    answer
 }
 
-fn refused(status: StatusCode, why: &'static str) -> Response {
+/// An answer that refuses.
+pub fn refused(status: StatusCode, why: &'static str) -> Response {
     (status, [(header::CONTENT_TYPE, "text/plain; charset=utf-8")], why).into_response()
 }
 

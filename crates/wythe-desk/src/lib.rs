@@ -15,6 +15,7 @@
 //! | projects opened lately | a list in the user's configuration folder |
 //! | light or dark | the browser |
 //! | results | memory; computed again from the files |
+//! | paired phones and their code | memory; ending the desk sends them away |
 //!
 //! Not here: acoustics, the project's format, and anything that needs a network.
 
@@ -22,17 +23,23 @@ mod assets;
 mod desk;
 mod edit;
 mod guard;
+mod note;
 mod pages;
 mod recent;
 mod routes;
 mod scene;
 mod shape;
+mod share;
+mod sheet;
+mod slide;
 mod sound;
 mod store;
+mod trials;
 mod upload;
 mod work;
 
-pub use desk::{DeskError, Options, serve};
+pub use desk::{DeskError, Options, Started, serve};
+pub use share::ShareError;
 
 use wythe_folder::failure::Failure;
 

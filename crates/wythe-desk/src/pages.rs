@@ -7,9 +7,11 @@ mod findings;
 mod house;
 mod keys;
 mod paths;
+mod phone;
 mod recordings;
 mod remedies;
 mod report;
+mod sheet;
 mod start;
 
 use std::collections::BTreeMap;
@@ -22,8 +24,11 @@ use wythe_report::report::{About, Gap, Results, Units, judged, parts};
 
 use crate::desk::Open;
 use crate::scene::Scene;
+use crate::share::Share;
 use crate::work::{Done, Standing};
 
+pub use build_ups::while_sliding;
+pub use phone::{handset, pairing};
 pub use report::document;
 pub use start::start;
 
@@ -46,6 +51,8 @@ pub struct Ctx<'a> {
     pub standing: Standing,
     /// What stands on every sheet.
     pub about: About,
+    /// Phones, where the desk is shared.
+    pub share: Option<&'a Share>,
 }
 
 /// One page's own content.
@@ -75,6 +82,8 @@ pub enum Page {
     Remedies,
     /// The documents.
     Report,
+    /// Phones in the other rooms.
+    Phone,
     /// The text itself.
     File,
     /// All keys.
@@ -83,7 +92,7 @@ pub enum Page {
 
 impl Page {
     /// Every page.
-    pub const ALL: [Page; 9] = [
+    pub const ALL: [Page; 10] = [
         Page::House,
         Page::BuildUps,
         Page::Paths,
@@ -91,6 +100,7 @@ impl Page {
         Page::Findings,
         Page::Remedies,
         Page::Report,
+        Page::Phone,
         Page::File,
         Page::Keys,
     ];
@@ -105,6 +115,7 @@ impl Page {
             Page::Findings => "/findings",
             Page::Remedies => "/remedies",
             Page::Report => "/report",
+            Page::Phone => "/phone",
             Page::File => "/file",
             Page::Keys => "/keys",
         }
@@ -120,6 +131,7 @@ impl Page {
             Page::Findings => "Findings",
             Page::Remedies => "Remedies",
             Page::Report => "Report",
+            Page::Phone => "Phone",
             Page::File => "File",
             Page::Keys => "Keys",
         }
@@ -135,6 +147,7 @@ impl Page {
             Page::Findings => "f",
             Page::Remedies => "m",
             Page::Report => "d",
+            Page::Phone => "o",
             Page::File => "t",
             Page::Keys => "k",
         }
@@ -225,6 +238,7 @@ pub fn about(units: Units) -> About {
         version: env!("CARGO_PKG_VERSION").into(),
         paper: Paper::Any,
         units,
+        ..About::default()
     }
 }
 
@@ -238,6 +252,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
     let sheet = match (page, ctx.building()) {
         (Page::File, _) => file::sheet(ctx),
         (Page::Keys, _) => keys::sheet(ctx),
+        (Page::Phone, _) => phone::sheet(ctx, ctx.share),
         (_, None) => file::mend(ctx),
         (Page::House, Some(b)) => house::sheet(ctx, b),
         (Page::BuildUps, Some(b)) => build_ups::sheet(ctx, b),
@@ -271,7 +286,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
         div #said role="status" aria-live="polite" {}
         div.desk {
             main #middle tabindex="-1" {
-                h1 #title data-live dir="auto" { (sheet.title) }
+                (heading(&sheet.title))
                 (errors(ctx, page))
                 (sheet.middle)
             }
@@ -283,6 +298,11 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
         }
     };
     whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark())
+}
+
+/// The result as a heading.
+fn heading(title: &str) -> Markup {
+    html! { h1 #title data-live data-try dir="auto" { (title) } }
 }
 
 /// A whole page with its head.

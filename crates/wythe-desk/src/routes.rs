@@ -25,8 +25,9 @@ use crate::edit::{Edit, Refused, apply};
 use crate::guard::{self, DOCUMENT_POLICY};
 use crate::pages::{self, Ctx, Page};
 use crate::scene::Scene;
+use crate::slide::Slide;
 use crate::store::StoreError;
-use crate::{assets, recent, upload, words_of};
+use crate::{assets, note, recent, sheet, trials, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
@@ -38,9 +39,13 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/start/{what}", post(begin_project))
         .route("/edit", post(edit))
         .route("/try", post(try_edit))
+        .route("/sheet", post(save_sheet))
+        .route("/sheet/read", post(read_sheet))
         .route("/undo", post(undo))
         .route("/redo", post(redo))
         .route("/job/{what}", post(work))
+        .route("/prepare", post(prepare))
+        .route("/share/{what}", post(shared))
         .route("/events", get(events))
         .route("/report/{name}", get(report))
         .route("/upload/{name}", put(take).layer(DefaultBodyLimit::disable()))
@@ -113,7 +118,13 @@ async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) 
     }
 }
 
-fn ctx<'a>(open: &'a Open, scene: &'a Scene, page: Page, query: &'a Words) -> Ctx<'a> {
+fn ctx<'a>(
+    desk: &'a Desk,
+    open: &'a Open,
+    scene: &'a Scene,
+    page: Page,
+    query: &'a Words,
+) -> Ctx<'a> {
     Ctx {
         open,
         scene,
@@ -122,6 +133,7 @@ fn ctx<'a>(open: &'a Open, scene: &'a Scene, page: Page, query: &'a Words) -> Ct
         done: open.work.done(),
         standing: open.work.standing(),
         about: pages::about(Units::Metric),
+        share: desk.share.as_ref(),
     }
 }
 
@@ -137,7 +149,7 @@ async fn show(State(desk): State<Arc<Desk>>, Query(query): Query<Words>, page: P
             if page.needs_work() && scene.project.is_some() {
                 open.work.begin(open.store.folder().to_owned(), scene.mark(), false);
             }
-            Html(pages::page(&ctx(&open, &scene, page, &query), page)).into_response()
+            Html(pages::page(&ctx(&desk, &open, &scene, page, &query), page)).into_response()
         }
         Err(e) => trouble(&e),
     })
@@ -207,11 +219,42 @@ fn tried(open: &Open, scene: &Scene, edit: &Edit) -> Result<Scene, Refused> {
 async fn edit(
     State(desk): State<Arc<Desk>>,
     headers: HeaderMap,
-    Form(mut edit): Form<Edit>,
+    Form(edit): Form<Edit>,
 ) -> Response {
+    save(desk, &headers, edit).await
+}
+
+/// A data sheet, typed or pasted.
+async fn save_sheet(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Form(form): Form<Words>,
+) -> Response {
+    match sheet::edit(&form) {
+        Ok(edit) => save(desk, &headers, edit).await,
+        Err(wrong) if wants_json(&headers) => {
+            (StatusCode::UNPROCESSABLE_ENTITY, Json(json!({ "wrong": wrong }))).into_response()
+        }
+        Err(wrong) => {
+            let why = wrong.first().map_or(String::new(), |w| w.why.clone());
+            refused(&headers, &Refused::new(why, ""))
+        }
+    }
+}
+
+/// What was pasted, cell by cell, without saving it.
+async fn read_sheet(Form(form): Form<Words>) -> Response {
+    let table = sheet::pasted(form.get("pasted").map_or("", String::as_str));
+    let values: std::collections::BTreeMap<&str, f64> =
+        table.values.iter().map(|(b, v)| (b.nominal(), *v)).collect();
+    Json(json!({ "values": values, "wrong": table.wrong })).into_response()
+}
+
+/// Makes a change and saves it.
+async fn save(desk: Arc<Desk>, headers: &HeaderMap, mut edit: Edit) -> Response {
     let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
     let way_back = edit.back.clone();
-    let json = wants_json(&headers);
+    let json = wants_json(headers);
     let done = blocking(move || {
         if edit.what == "describe-recording" {
             let traces = open.histories.of(open.store.folder(), &edit.value);
@@ -242,7 +285,7 @@ async fn edit(
                 back_to(&way_back).into_response()
             }
         }
-        Err(refusal) => refused(&headers, &refusal),
+        Err(refusal) => refused(headers, &refusal),
     }
 }
 
@@ -261,12 +304,39 @@ async fn try_edit(
         let Some((page, query)) = back(&edit.back) else {
             return StatusCode::NOT_FOUND.into_response();
         };
+        if page == Page::BuildUps
+            && let Some(answer) = slid(&desk, &open, &scene, &edit, &query)
+        {
+            return answer
+                .map_or_else(|r| refused(&headers, &r), |parts| Html(parts).into_response());
+        }
         match tried(&open, &scene, &edit) {
-            Ok(new) => Html(pages::page(&ctx(&open, &new, page, &query), page)).into_response(),
+            Ok(new) => {
+                Html(pages::page(&ctx(&desk, &open, &new, page, &query), page)).into_response()
+            }
             Err(refusal) => refused(&headers, &refusal),
         }
     })
     .await
+}
+
+/// The parts of the page that follow a slider; `None` where everything has to be read again.
+fn slid(
+    desk: &Desk,
+    open: &Open,
+    scene: &Arc<Scene>,
+    edit: &Edit,
+    query: &Words,
+) -> Option<Result<String, Refused>> {
+    let mut held = open.slide.lock().unwrap_or_else(PoisonError::into_inner);
+    if !held.as_ref().is_some_and(|s| s.fits(scene, edit)) {
+        let cache = open.cache.lock().unwrap_or_else(PoisonError::into_inner);
+        *held = Slide::of(scene, edit, &cache);
+    }
+    let slide = held.as_mut()?;
+    let moved = slide.moved(edit);
+    let ctx = ctx(desk, open, scene, Page::BuildUps, query);
+    Some(moved.map(|moved| pages::while_sliding(&ctx, moved)))
 }
 
 #[derive(Deserialize)]
@@ -326,6 +396,82 @@ async fn work(
     }
 }
 
+/// Writes the next trial into the files: its state and the recording to come.
+async fn prepare(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Form(form): Form<Step>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let done = blocking(move || {
+        let none = || Refused::new("no test is on offer now", "let it be computed first");
+        let done = open.work.done().ok_or_else(none)?;
+        let about = pages::about(Units::Metric);
+        let results = done.gathered.results(&about);
+        let next = results.explained.and_then(|e| e.next.as_ref()).ok_or_else(none)?;
+        note::change(&open, "the next trial prepared", |scene| {
+            // What was computed names rooms by their place in the building it was computed from.
+            if scene.mark() != done.mark {
+                return Err(Refused::new("the project changed meanwhile", "compute it again"));
+            }
+            trials::prepared(scene, next).map(|(texts, _)| texts)
+        })
+    })
+    .await;
+    match done {
+        Ok(()) => {
+            let _ = desk.events.send(Event::Changed);
+            if wants_json(&headers) {
+                Json(json!({ "said": "Prepared" })).into_response()
+            } else {
+                back_to(&form.back).into_response()
+            }
+        }
+        Err(refusal) => refused(&headers, &refusal),
+    }
+}
+
+#[derive(Deserialize)]
+struct Shared {
+    #[serde(default)]
+    id: u64,
+}
+
+/// Codes and phones, as the desk wishes.
+async fn shared(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Path(what): Path<String>,
+    Form(form): Form<Shared>,
+) -> Response {
+    let Some(share) = &desk.share else { return StatusCode::NOT_FOUND.into_response() };
+    let said = match what.as_str() {
+        "code" => match share.new_code(share.now()) {
+            Ok(()) => "A new code",
+            Err(e) => return refused(&headers, &Refused::new(e.to_string(), "")),
+        },
+        "no-code" => {
+            share.no_code();
+            "The code is gone"
+        }
+        "revoke" => {
+            share.revoke(form.id);
+            "Sent away"
+        }
+        "revoke-all" => {
+            share.revoke_all();
+            "All phones sent away"
+        }
+        _ => return StatusCode::NOT_FOUND.into_response(),
+    };
+    let _ = desk.events.send(Event::Changed);
+    if wants_json(&headers) {
+        Json(json!({ "said": said })).into_response()
+    } else {
+        Redirect::to(Page::Phone.address()).into_response()
+    }
+}
+
 /// What happens, as it happens.
 async fn events(
     State(desk): State<Arc<Desk>>,
@@ -356,7 +502,7 @@ async fn report(
     let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
     blocking(move || {
         let Ok(scene) = open.scene() else { return StatusCode::NOT_FOUND.into_response() };
-        let ctx = ctx(&open, &scene, Page::Report, &query);
+        let ctx = ctx(&desk, &open, &scene, Page::Report, &query);
         let Some((word, ending)) = name.split_once('.') else {
             return StatusCode::NOT_FOUND.into_response();
         };

@@ -18,9 +18,10 @@ fn started(name: &str) -> Running {
     std::fs::create_dir_all(&folder).unwrap();
     std::fs::write(folder.join("wythe.toml"), wythe_project::template()).unwrap();
     let (sender, receiver) = mpsc::channel();
-    let options = wythe_desk::Options { folder: Some(folder.clone()), port: 0 };
+    let options =
+        wythe_desk::Options { folder: Some(folder.clone()), ..wythe_desk::Options::default() };
     std::thread::spawn(move || {
-        wythe_desk::serve(&options, |address| sender.send(address.to_owned()).unwrap())
+        wythe_desk::serve(&options, |s| sender.send(s.address.clone()).unwrap())
     });
     let address = receiver.recv_timeout(Duration::from_secs(20)).unwrap();
     let rest = address.strip_prefix("http://").unwrap();
@@ -192,4 +193,225 @@ fn a_flood_is_refused() {
     BufReader::new(line).read_line(&mut first).unwrap();
     assert!(first.contains("413"), "{first}");
     assert_eq!(desk.get("/house").0, 200, "the desk goes on");
+}
+
+struct Shared {
+    desk: Running,
+    phones: String,
+    code: String,
+}
+
+fn shared(name: &str) -> Shared {
+    let folder = std::env::temp_dir().join(format!("wythe-share-{name}-{}", std::process::id()));
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join("wythe.toml"), wythe_project::template()).unwrap();
+    let (sender, receiver) = mpsc::channel();
+    let options = wythe_desk::Options {
+        folder: Some(folder.clone()),
+        port: 0,
+        share: Some("127.0.0.1".into()),
+    };
+    std::thread::spawn(move || wythe_desk::serve(&options, |s| sender.send(s.clone()).unwrap()));
+    let started = receiver.recv_timeout(Duration::from_secs(20)).unwrap();
+    let rest = started.address.strip_prefix("http://").unwrap();
+    let (host, key) = rest.split_once("/?key=").unwrap();
+    let (address, code) = started.share.unwrap();
+    Shared {
+        desk: Running { host: host.to_owned(), key: key.to_owned(), folder },
+        phones: address.trim_start_matches("http://").trim_end_matches('/').to_owned(),
+        code,
+    }
+}
+
+const FORM: &str = "content-type: application/x-www-form-urlencoded";
+
+impl Shared {
+    /// The door of the phones, spoken to as the desk is.
+    fn door(&self) -> Running {
+        let desk = &self.desk;
+        Running { host: self.phones.clone(), key: desk.key.clone(), folder: desk.folder.clone() }
+    }
+
+    fn phone_cookie(&self, token: &str) -> String {
+        format!("cookie: wythe_phone_{}={token}", self.phones.rsplit(':').next().unwrap())
+    }
+
+    fn ask(&self, first: &str, cookie: &str, body: &str) -> (u16, String) {
+        let (host, origin) =
+            (format!("host: {}", self.phones), format!("origin: http://{}", self.phones));
+        self.door().ask(first, &[&host, &origin, cookie, FORM], body)
+    }
+
+    fn pair(&self, code: &str) -> (u16, String) {
+        // Tries that come faster are not looked at.
+        std::thread::sleep(Duration::from_millis(750));
+        self.ask("POST /pair", "x: y", &format!("code={code}&name=pocket"))
+    }
+
+    fn paired(&self) -> String {
+        let (code, head) = self.pair(&self.code);
+        assert_eq!(code, 303, "{head}");
+        let low = head.to_lowercase();
+        assert!(low.contains("httponly; samesite=strict"), "{head}");
+        let line = low.lines().find(|l| l.starts_with("set-cookie")).unwrap();
+        line.split('=').nth(1).unwrap().split(';').next().unwrap().to_owned()
+    }
+
+    /// The code the desk shows now.
+    fn shown(&self) -> Option<String> {
+        let page = self.desk.get("/phone").1;
+        let digits = page.split("class=\"digits\">").nth(1)?.split('<').next()?;
+        Some(digits.chars().filter(char::is_ascii_digit).collect())
+    }
+
+    fn wrong(&self) -> String {
+        format!("{:06}", (self.code.parse::<u32>().unwrap() + 1) % 1_000_000)
+    }
+}
+
+#[test]
+fn a_phone_gets_the_phone_page_and_nothing_else() {
+    let shared = shared("alone");
+    let (code, page) = shared.ask("GET /", "x: y", "");
+    assert!(code == 200 && page.contains("Pair this phone"), "{page}");
+    assert!(!page.contains("Plan"), "the project is not shown before");
+    let token = shared.paired();
+    let cookie = shared.phone_cookie(&token);
+    let (code, page) = shared.ask("GET /", &cookie, "");
+    assert!(code == 200 && page.contains("What to do next") && page.contains("Plan"), "{page}");
+    assert!(page.contains("content-security-policy: default-src 'none'; script-src 'self'"));
+    // Nothing of the desk is behind the phones' door, with either key.
+    for path in [
+        "/house",
+        "/file",
+        "/report",
+        "/recordings",
+        "/events",
+        "/start",
+        "/phone",
+        "/keys",
+        "/report/owner.html",
+        "/wythe.toml",
+        "/assets/desk.js",
+        "/assets/edit.js",
+        "/sound/0",
+        "/assets/..%2fdesk.js",
+        "/../wythe.toml",
+        "/%2e%2e/wythe.toml",
+        "/assets/%2fetc%2fpasswd",
+    ] {
+        for cookie in [&cookie, &shared.desk.cookie()] {
+            let (code, body) = shared.ask(&format!("GET {path}"), cookie, "");
+            assert!(matches!(code, 403 | 404), "{path} {code}");
+            assert!(!body.contains("[[room]]"), "{path}");
+        }
+    }
+    for path in ["/edit", "/undo", "/start/open", "/job/begin", "/share/code", "/try", "/prepare"] {
+        let (code, _) = shared.ask(&format!("POST {path}"), &cookie, "do=text&value=x&id=1");
+        assert_eq!(code, 404, "{path}");
+    }
+    let (code, _) = shared.ask("PUT /upload/x.wav", &cookie, "RIFF");
+    assert_eq!(code, 404);
+    // Nor does the phone's token open the desk, under its own cookie's name or the desk's.
+    let host = format!("host: {}", shared.desk.host);
+    let port = shared.desk.host.rsplit(':').next().unwrap();
+    for cookie in [cookie.clone(), format!("cookie: wythe_desk_{port}={token}")] {
+        assert_eq!(shared.desk.ask("GET /house", &[&host, &cookie], "").0, 403);
+        assert_eq!(shared.desk.ask(&format!("GET /?key={token}"), &[&host, &cookie], "").0, 403);
+    }
+}
+
+#[test]
+fn wrong_codes_and_guessing_let_nobody_in() {
+    let shared = shared("guess");
+    for bad in ["", "12345", "1234567890", "abcdef", "%00%00%00%00%00%00", &shared.wrong()] {
+        let (code, body) = shared.pair(bad);
+        assert!(code == 403 && !body.to_lowercase().contains("set-cookie"), "{bad} {code}");
+    }
+    assert_eq!(shared.shown(), None, "the code died at the fifth try");
+    assert_eq!(shared.pair(&shared.code).0, 403, "and the right one is too late");
+    // A flood of tries is answered without being looked at.
+    let (code, _) = shared.desk.post("/share/code", "");
+    assert_eq!(code, 303);
+    let fresh = shared.shown().unwrap();
+    std::thread::sleep(Duration::from_millis(750));
+    let codes: Vec<u16> = (0..6).map(|_| shared.ask("POST /pair", "x: y", "code=000").0).collect();
+    assert!(codes[1..].iter().filter(|c| **c == 429).count() >= 3, "{codes:?}");
+    assert_eq!(shared.pair(&fresh).0, 303, "the code outlives what was not looked at");
+    assert_eq!(shared.pair(&fresh).0, 403, "and lets one phone in");
+    for token in ["", "0123456789abcdef0123456789abcdef"] {
+        let got = shared.ask("POST /note", &shared.phone_cookie(token), "what=talking");
+        assert_eq!(got.0, 403);
+    }
+    assert!(!shared.desk.folder.join("survey.toml").exists());
+}
+
+#[test]
+fn foreign_names_and_sites_are_refused_at_the_phones_door_too() {
+    let shared = shared("foreign");
+    let cookie = shared.phone_cookie(&shared.paired());
+    let host = format!("host: {}", shared.phones);
+    let door = shared.door();
+    for name in ["host: evil.example", "host: localhost", "host: 127.0.0.1", "x: y"] {
+        assert!(matches!(door.ask("GET /", &[name, &cookie], "").0, 400 | 421), "{name}");
+    }
+    let desk = format!("origin: http://{}", shared.desk.host);
+    for origin in ["origin: http://evil.example", "origin: null", "x: y", &desk] {
+        for path in ["/note", "/pair", "/leave", "/room"] {
+            let got =
+                door.ask(&format!("POST {path}"), &[&host, origin, &cookie, FORM], "what=talking");
+            assert_eq!(got.0, 403, "{origin} {path}");
+        }
+    }
+    assert!(!shared.desk.folder.join("survey.toml").exists());
+}
+
+#[test]
+fn notes_land_in_the_log_until_the_phone_is_sent_away() {
+    let shared = shared("notes");
+    let cookie = shared.phone_cookie(&shared.paired());
+    let note = |body: &str| shared.ask("POST /note", &cookie, body).0;
+    assert_eq!(note("what=talking&room=bedroom"), 303);
+    assert_eq!(note("what=talking"), 422, "it is noted already");
+    std::thread::sleep(Duration::from_millis(150));
+    assert_eq!(note("what=quiet"), 303);
+    let hostile = "what=text&text=%22%0A%5B%5Broom%5D%5D%0Aid%3D%22x%22%3Cscript%3E";
+    assert_eq!(note(hostile), 303);
+    assert_eq!(note("what=text&text=+"), 422);
+    assert_eq!(note("what=text&text=%00%07"), 422);
+    assert_eq!(note("what=delete"), 422);
+    assert_eq!(note(&format!("what=text&text={}", "x".repeat(5000))), 413);
+    let survey = std::fs::read_to_string(shared.desk.folder.join("survey.toml")).unwrap();
+    assert_eq!(survey.matches("[[log]]").count(), 2, "{survey}");
+    assert!(survey.contains("until = ") && !survey.contains("\n[[room]]"), "{survey}");
+    let files = wythe_project::MemoryFiles::new()
+        .with("wythe.toml", wythe_project::template())
+        .with("survey.toml", survey.clone());
+    let reading = wythe_project::read(&files);
+    assert!(reading.errors.is_empty(), "{:?}", reading.errors);
+    assert_eq!(reading.project.unwrap().survey.unwrap().noted.len(), 2);
+    let page = shared.desk.get("/phone").1;
+    assert!(page.contains("pocket") && !page.contains("<script>"), "{page}");
+    // Too many in a minute.
+    let codes: Vec<u16> = (0..40).map(|n| note(&format!("what=text&text=n{n}"))).collect();
+    assert!(codes.contains(&429) && codes[..10].iter().all(|c| *c == 303), "{codes:?}");
+    // Sent away at the desk, the token opens nothing.
+    assert_eq!(shared.desk.post("/share/revoke", "id=1").0, 303);
+    assert_eq!(note("what=text&text=late"), 403);
+    assert!(shared.ask("GET /", &cookie, "").1.contains("Pair this phone"));
+    assert!(
+        !std::fs::read_to_string(shared.desk.folder.join("survey.toml")).unwrap().contains("late")
+    );
+}
+
+#[test]
+fn the_desk_stays_on_this_machine_and_is_shared_only_within_a_private_network() {
+    for bad in ["0.0.0.0", "8.8.8.8", "::", "example"] {
+        let options = wythe_desk::Options { folder: None, port: 0, share: Some(bad.into()) };
+        let got = wythe_desk::serve(&options, |_| panic!("{bad}"));
+        assert!(matches!(got, Err(wythe_desk::DeskError::Share(_))), "{bad}");
+    }
+    let unshared = started("unshared");
+    assert_eq!(unshared.post("/share/code", "").0, 404);
 }

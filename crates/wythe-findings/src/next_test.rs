@@ -28,6 +28,8 @@ use crate::infer::{Hypothesis, Posterior, energy_at};
 pub struct NextTest {
     /// What to do, as a sentence.
     pub what: String,
+    /// The same for whoever prepares it.
+    pub setup: Setup,
     /// What it tells apart.
     pub separates: Vec<String>,
     /// By how much the difference between the rooms would change if what was found is true.
@@ -40,6 +42,23 @@ pub struct NextTest {
     pub bits: f64,
     /// What each outcome would mean, likeliest first.
     pub outcomes: Vec<TestOutcome>,
+}
+
+/// What has to be set up for a test.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Setup {
+    /// All edges of the opening of that id are taped.
+    Tape(String),
+    /// The door of that id stands open.
+    Open(String),
+    /// The duct or vent of that id is plugged.
+    Plug(String),
+    /// The microphone goes close to a surface.
+    Near(NearSurface),
+    /// Corner positions in the receiving room.
+    Corners,
+    /// The source goes to another room.
+    Source(RoomIndex),
 }
 
 /// One outcome of a test.
@@ -91,6 +110,17 @@ impl Doing<'_> {
             Doing::Tape(_) | Doing::Plug(_) => 20.0,
             Doing::Corners => 25.0,
             Doing::Source(_) => 40.0,
+        }
+    }
+
+    fn setup(&self) -> Setup {
+        match self {
+            Doing::Tape(id) => Setup::Tape((*id).to_owned()),
+            Doing::Open(id, _) => Setup::Open((*id).to_owned()),
+            Doing::Plug(id) => Setup::Plug((*id).to_owned()),
+            Doing::Near(surface) => Setup::Near(surface.clone()),
+            Doing::Corners => Setup::Corners,
+            Doing::Source(room) => Setup::Source(*room),
         }
     }
 
@@ -299,6 +329,7 @@ fn weigh(
     let outcomes = outcomes(posterior, &answers, &now, &used);
     Some(NextTest {
         what: words(building, doing, &then),
+        setup: doing.setup(),
         separates: separates(building, posterior, doing, &outcomes),
         expected,
         pair: (id(then.source), id(then.receiver)),

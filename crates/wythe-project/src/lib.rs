@@ -18,6 +18,7 @@
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
 mod assembly;
+mod clock;
 mod criterion;
 mod document;
 mod files;
@@ -37,6 +38,7 @@ mod syntax;
 mod template;
 mod words;
 
+pub use clock::Moment;
 pub use document::{Document, EditError, fingerprint};
 pub use files::{Files, LARGEST_TEXT, MemoryFiles, refused_path};
 pub use library::{LibraryError, read_comparison, write_comparison};

@@ -36,6 +36,7 @@ pub enum Units {
     /// Millimetres, metres, kilograms
     Metric,
     /// Inches, feet, pounds
+    #[value(alias = "us")]
     Imperial,
 }
 
@@ -382,6 +383,11 @@ pub struct Desk {
     /// Print the address and open no browser
     #[arg(long)]
     pub no_browser: bool,
+    /// Let phones of the local network be paired with a code, for notes from the other rooms; the
+    /// desk itself stays on this machine. An address of this machine may be given, with a port
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true,
+        default_missing_value = "")]
+    pub share: Option<String>,
 }
 
 /// `wythe catalogue`.
@@ -433,6 +439,9 @@ pub struct Report {
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+    /// Language of the owner's document: en or de
+    #[arg(long, value_name = "TAG", default_value = "en")]
+    pub language: String,
 }
 
 /// `wythe export`.

@@ -106,3 +106,57 @@ fn a_broken_survey_leaves_the_building() {
     let project = reading.project.expect("the building is fine");
     assert!(project.survey.is_none());
 }
+
+#[test]
+fn notes_by_the_clock_find_their_place_in_every_recording_that_ran() {
+    let survey = |begun: &str| {
+        format!(
+            r#"
+[[recording]]
+file = "recordings/evening.wav"
+gain = "fixed"
+{begun}
+
+[[recording.channel]]
+number = 1
+room = "bedroom"
+
+[[log]]
+at = "2031-04-02 18:30:05+02:00"
+entry = "recorder started"
+
+[[log]]
+at = "2031-04-02 18:42:10+02:00"
+until = "2031-04-02 18:42:40+02:00"
+entry = "talking"
+
+[[log]]
+at = "2031-04-02 17:00:00+02:00"
+entry = "before it"
+
+[[log]]
+at = "2031-04-05 17:00:00+02:00"
+entry = "days later"
+"#
+        )
+    };
+    let read = |text: String| {
+        read(&MemoryFiles::new().with("wythe.toml", template()).with("survey.toml", text))
+    };
+    let reading = read(survey("begun = \"2031-04-02 18:30:05\""));
+    assert_eq!(messages(&reading), "");
+    let found = reading.project.unwrap().survey.unwrap();
+    assert_eq!(found.noted.len(), 4);
+    let [entry] = &found.log[..] else { panic!("{:?}", found.log) };
+    assert_eq!(entry.from.0, 725.0);
+    assert_eq!(entry.to.map(|t| t.0), Some(755.0));
+    assert_eq!(found.noted[1].files, ["recordings/evening.wav"]);
+    // Where nobody says when the recording began, that is said, and nothing is left out.
+    let reading = read(survey(""));
+    assert!(reading.remarks.iter().any(|r| r.code == "project::begun"));
+    assert!(reading.project.unwrap().survey.unwrap().log.is_empty());
+    let reading = read(survey("begun = \"2031-04-02 18:30\""));
+    assert!(messages(&reading).contains("no date with a time"), "{}", messages(&reading));
+    let backwards = survey("").replace("18:42:40", "18:42:00");
+    assert!(messages(&read(backwards)).contains("ends before it begins"));
+}

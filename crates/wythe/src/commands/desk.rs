@@ -3,7 +3,7 @@
 use std::process::{Command, Stdio};
 
 use serde_json::json;
-use wythe_desk::{Options, serve};
+use wythe_desk::{DeskError, Options, Started, serve};
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
@@ -16,12 +16,26 @@ pub fn run(args: &args::Desk, common: &Common) -> Result<Done, Failure> {
         // A folder without a project is refused with the usual words.
         load::reading(folder)?;
     }
-    let options = Options { folder: args.folder.clone(), port: args.port };
-    let started = |address: &str| {
+    let options =
+        Options { folder: args.folder.clone(), port: args.port, share: args.share.clone() };
+    let started = |started: &Started| {
+        let address = &started.address;
         let told = if common.json {
-            print_json(&json!({ "address": address, "remarks": [] }))
+            print_json(&json!({
+                "address": address,
+                "phones": started.share.as_ref().map(|(a, code)| json!({
+                    "address": a, "code": code,
+                })),
+                "remarks": [],
+            }))
         } else {
-            print(&format!("The desk is at\n  {address}\nEnd it with Ctrl C.\n"))
+            let phones = started.share.as_ref().map_or(String::new(), |(a, code)| {
+                format!(
+                    "Phones of the local network find it at\n  {a}   with the code {code}, for ten \
+                     minutes; a new one is made on the page Phone.\n"
+                )
+            });
+            print(&format!("The desk is at\n  {address}\n{phones}End it with Ctrl C.\n"))
         };
         // Nobody reading the address does not stop the desk.
         drop(told);
@@ -29,8 +43,13 @@ pub fn run(args: &args::Desk, common: &Common) -> Result<Done, Failure> {
             open_browser(address);
         }
     };
-    serve(&options, started)
-        .map_err(|e| Failure::new(e.to_string(), "try another --port, or close the other desk"))?;
+    serve(&options, started).map_err(|e| {
+        let help = match e {
+            DeskError::Share(_) => "leave --share out, or give --share=ADDRESS",
+            _ => "try another --port, or close the other desk",
+        };
+        Failure::new(e.to_string(), help)
+    })?;
     Ok(Done::default())
 }
 
