@@ -16,6 +16,8 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("theme.js", include_str!("../web/theme.js")),
     ("walls.js", include_str!("../web/walls.js")),
     ("stretches.js", include_str!("../web/stretches.js")),
+    ("sheet.js", include_str!("../web/sheet.js")),
+    ("layers.js", include_str!("../web/layers.js")),
     ("phone.js", include_str!("../web/phone.js")),
     ("upload.js", include_str!("../web/upload.js")),
 ];

@@ -30,6 +30,8 @@ mod routes;
 mod scene;
 mod shape;
 mod share;
+mod sheet;
+mod slide;
 mod sound;
 mod store;
 mod trials;

@@ -2,7 +2,9 @@
 
 import { handleEdits } from "./edit.js";
 import { handleKeys } from "./keys.js";
+import { handleLayers } from "./layers.js";
 import { follow } from "./live.js";
+import { handleSheets } from "./sheet.js";
 import { handleStretches } from "./stretches.js";
 import { handleUploads } from "./upload.js";
 import { handleWalls } from "./walls.js";
@@ -29,4 +31,6 @@ handleKeys();
 handleWalls();
 handleStretches();
 handleUploads();
+handleLayers();
+handleSheets();
 follow();
