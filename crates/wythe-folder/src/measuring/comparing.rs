@@ -93,7 +93,7 @@ impl Anchor<'_> {
     /// Its time, on the clock of the recording that asks.
     pub fn time(&self) -> Mask {
         match self.partner {
-            Some(p) => p.from_first(&self.mask),
+            Some(p) => p.off_first(&self.mask),
             None => self.mask.clone(),
         }
     }

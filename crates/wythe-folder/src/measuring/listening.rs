@@ -96,7 +96,7 @@ pub fn listen(
                 .filter(|s| s.kind == kind)
                 .map(|s| (s.from.0, s.to.0))
                 .collect();
-            let here = partner.from_first(&Mask::spans(there));
+            let here = partner.off_first(&Mask::spans(there));
             let here = here.and(&Mask::spans(vec![(0.0, length.0)]));
             for &(a, b) in here.as_spans().iter().filter(|_| !said) {
                 any = true;

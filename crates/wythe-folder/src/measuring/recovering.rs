@@ -101,7 +101,7 @@ pub fn recover(
         Some(p) => {
             let first = &p.first.listened;
             let all = first.references.iter().map(|k| first.timelines[*k].usable());
-            p.from_first(&all.fold(Mask::everything(), |a, b| a.and(&b)))
+            p.off_first(&all.fold(Mask::everything(), |a, b| a.and(&b)))
         }
         None => {
             let all = listened.references.iter().map(|k| listened.timelines[*k].usable());
