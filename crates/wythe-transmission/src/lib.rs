@@ -12,7 +12,7 @@
 
 mod assemble;
 mod balance;
-pub mod doors;
+mod doors;
 pub mod duct;
 pub mod flanking;
 pub mod impact;

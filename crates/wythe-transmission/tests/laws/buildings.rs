@@ -102,6 +102,7 @@ fn opening(id: &str, door: &Door, leaf: &wythe_partition::BuildUp) -> Opening {
         sill: seal(door.gap),
         keyhole: false,
         letter_plate: None,
+        second: None,
         state: door.state,
         standpoint: Standpoint::default(),
     }
