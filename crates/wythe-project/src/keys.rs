@@ -1993,6 +1993,7 @@ pub static SECTIONS: &[&Section] = &[
     &BOXES,
     &BOUNDARY,
     &OPENING,
+    &SECOND_LEAF,
     &SEALS_SECTION,
     &LEAK,
     &JUNCTION,
