@@ -36,7 +36,7 @@ mod two_leaves;
 
 pub use build_up::{
     Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, FrameKind, Joint, Layer, Mount,
-    MountKind, Side,
+    MountKind, SheetRating, Side,
 };
 pub use catalogue::{
     Catalogue, Entry, FillMaterial, Material, MaterialClass, OwnCatalogue, ReadyBuildUp, catalogue,

@@ -744,6 +744,18 @@ pub static FILL: Section = Section {
             "density, for weights",
             r#"density = "45 kg/m3""#,
         ),
+        opt(
+            "dynamic_stiffness",
+            Kind::Quantity(Quantity::DynamicStiffness, 5e4, 1e10),
+            "dynamic stiffness per area of one layer of the `thickness` beside it: a resilient layer that carries a floating floor, where it fills the cavity between the leaves",
+            r#"dynamic_stiffness = "15 MN/m3""#,
+        ),
+        opt(
+            "thickness",
+            length(0.001, 1.0),
+            "thickness of the layer that the dynamic stiffness is of",
+            r#"thickness = "20 mm""#,
+        ),
     ],
 };
 
@@ -812,6 +824,13 @@ layers = [
             "reduction indices of a data sheet: a CSV file with the header `frequency_hz,reduction_db`, or per band; say where from in `source`",
             r#"table = "sheets/door-44.csv""#,
         ),
+        opt(
+            "rw",
+            Kind::Number(5.0, 110.0),
+            "the single number of a data sheet that states nothing else, by ISO 717-1: the curve of the `layers` beside it is moved to agree",
+            "rw = 52",
+        ),
+        opt("stc", Kind::Number(5.0, 110.0), "the same by ASTM E413", "stc = 52"),
         opt(
             "surface_mass",
             Kind::Quantity(Quantity::SurfaceMass, 0.01, 10_000.0),
