@@ -107,6 +107,8 @@ pub struct Plan {
     pub tracing: Option<PlanTracing>,
     /// Lines of text under the plan.
     pub lines: Vec<String>,
+    /// Whether the scale bar is in feet.
+    pub feet: bool,
 }
 
 /// Where metres lie on the drawn sheet.
@@ -301,7 +303,7 @@ impl Plan {
         }
 
         let mut y = margin * 2.0 + dy * scale;
-        y = draw_scale_bar(&mut svg, margin, y + 6.0, scale, dx, m.small);
+        y = draw_scale_bar(&mut svg, (margin, y + 6.0), scale, dx, m.small, self.feet);
         let mut key = |svg: &mut Svg, mark: &str, text: &str| {
             for (i, line) in wrap(text, m.text, widest - 40.0).iter().enumerate() {
                 if i == 0 {
@@ -518,15 +520,29 @@ fn label_room(
     true
 }
 
-fn draw_scale_bar(svg: &mut Svg, x: f64, y: f64, scale: f64, dx: f64, size: f64) -> f64 {
+fn draw_scale_bar(
+    svg: &mut Svg,
+    (x, y): PlanPoint,
+    scale: f64,
+    dx: f64,
+    size: f64,
+    feet: bool,
+) -> f64 {
+    let (metres, unit) = if feet { (0.3048, "ft") } else { (1.0, "m") };
     let length = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
         .into_iter()
-        .rfind(|l| *l <= dx / 2.0)
+        .rfind(|l| *l * metres <= dx / 2.0)
         .unwrap_or(0.25);
-    let end = x + length * scale;
+    let end = x + length * metres * scale;
     svg.line((x, y), (end, y), "l-ink", 2.0);
     svg.line((x, y - 4.0), (x, y + 4.0), "l-ink", 1.0);
     svg.line((end, y - 4.0), (end, y + 4.0), "l-ink", 1.0);
-    svg.text((end + 8.0, y + 4.0), size, Anchor::Start, "second", &format!("{length}\u{202F}m"));
+    svg.text(
+        (end + 8.0, y + 4.0),
+        size,
+        Anchor::Start,
+        "second",
+        &format!("{length}\u{202F}{unit}"),
+    );
     y + 16.0
 }

@@ -74,6 +74,7 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
             })
             .collect(),
         lines,
+        feet: units == Units::Imperial,
         ..Plan::default()
     }
 }
