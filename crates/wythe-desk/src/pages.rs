@@ -240,6 +240,7 @@ pub fn about(units: Units) -> About {
         version: env!("CARGO_PKG_VERSION").into(),
         paper: Paper::Any,
         units,
+        ..About::default()
     }
 }
 

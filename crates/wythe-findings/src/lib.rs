@@ -31,7 +31,7 @@ pub use explain::{
 pub use infer::{Finding, Hypothesis, Posterior, RoomFinding, infer};
 pub use kept::comparisons;
 pub use measured::{
-    Excitation, Excluded, Heard, Measured, MeasuredFacade, MeasuredImpact, MeasuredPair,
+    Excitation, Excluded, Heard, InCommon, Measured, MeasuredFacade, MeasuredImpact, MeasuredPair,
     MeasuredPosition, PositionLevels, ReadFile, RecoveredBy, RecoveredDifference, RecoveredLevel,
     UseAs, pairs,
 };

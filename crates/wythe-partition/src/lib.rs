@@ -35,7 +35,7 @@ mod slow_truth;
 
 pub use build_up::{
     Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, FrameKind, Joint, Layer, Mount,
-    MountKind, Side,
+    MountKind, SheetRating, Side,
 };
 pub use catalogue::{
     Catalogue, Entry, FillMaterial, Material, MaterialClass, OwnCatalogue, ReadyBuildUp, catalogue,

@@ -744,6 +744,18 @@ pub static FILL: Section = Section {
             "density, for weights",
             r#"density = "45 kg/m3""#,
         ),
+        opt(
+            "dynamic_stiffness",
+            Kind::Quantity(Quantity::DynamicStiffness, 5e4, 1e10),
+            "dynamic stiffness per area of one layer of the `thickness` beside it: a resilient layer that carries a floating floor, where it fills the cavity between the leaves",
+            r#"dynamic_stiffness = "15 MN/m3""#,
+        ),
+        opt(
+            "thickness",
+            length(0.001, 1.0),
+            "thickness of the layer that the dynamic stiffness is of",
+            r#"thickness = "20 mm""#,
+        ),
     ],
 };
 
@@ -812,6 +824,13 @@ layers = [
             "reduction indices of a data sheet: a CSV file with the header `frequency_hz,reduction_db`, or per band; say where from in `source`",
             r#"table = "sheets/door-44.csv""#,
         ),
+        opt(
+            "rw",
+            Kind::Number(5.0, 110.0),
+            "the single number of a data sheet that states nothing else, by ISO 717-1: the curve of the `layers` beside it is moved to agree",
+            "rw = 52",
+        ),
+        opt("stc", Kind::Number(5.0, 110.0), "the same by ASTM E413", "stc = 52"),
         opt(
             "surface_mass",
             Kind::Quantity(Quantity::SurfaceMass, 0.01, 10_000.0),
@@ -1700,9 +1719,10 @@ pub static RECORDING: Section = Section {
         opt(
             "log",
             Kind::Texts(0, 1000),
-            "notes of the day, `from-to words` in time from the start of the file",
+            "notes of the day, `from-to words` or `at words`; the time is left out of the levels",
             r#"log = ["12:04-12:06 talking"]"#,
         ),
+        LOG_TIMES,
     ],
 };
 
@@ -1884,7 +1904,7 @@ pub static DECAY_TIME: Section = Section {
 pub static LOG: Section = Section {
     name: "log",
     heading: "[[log]]",
-    help: "What happened when, in time from the start of a file or by the clock.",
+    help: "What happened when. The time is left out of the levels of every recording it falls into.",
     standing: true,
     example: "",
     keys: &[
@@ -1912,8 +1932,20 @@ pub static LOG: Section = Section {
             "the recording it is about; all where not given",
             r#"file = "recordings/hall-lobby.wav""#,
         ),
+        LOG_TIMES,
     ],
 };
+
+/// How the times of notes are meant.
+const LOG_TIMES: Key = def(
+    "log_times",
+    Kind::Word(&["from the start", "of day"]),
+    "from the start",
+    "how the times of notes are meant: minutes and seconds from the start of the file, or hours and \
+     minutes by the clock. The second needs the time at which the file begins, in `begun`, in `taken` \
+     or in the file itself; a note to the minute holds until that minute is over",
+    r#"log_times = "of day""#,
+);
 
 /// Coordinates of an outline lie within this, m.
 pub const FARTHEST_CORNER: f64 = 2.0 * ROOM;

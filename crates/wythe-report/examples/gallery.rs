@@ -411,6 +411,7 @@ pub fn document() -> Document {
         methods: vec!["power balance of coupled rooms".into(), "ISO 717-1:2020".into()],
         paper: Paper::Any,
         contents: true,
+        one_sheet: false,
         blocks: vec![
             Block::Answer(Answer {
                 verdict: Verdict::Short,

@@ -166,7 +166,7 @@ fn plans(
                         });
                     }
                 }
-                plan.feet = ctx.about.units == Units::UsCustomary;
+                plan.in_feet = ctx.about.units == Units::UsCustomary;
                 plan.tracing = traced.iter().find(|t| t.storey == *storey).and_then(|t| {
                     Some(PlanTracing {
                         address: format!("/tracing/{}", t.index),

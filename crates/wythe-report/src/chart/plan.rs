@@ -5,6 +5,7 @@ use super::format::Format;
 use super::svg::{Anchor, Svg, polygon};
 use super::tint::steps;
 use super::words::{clip, percent, width, wrap};
+use crate::language::Language;
 
 /// A point of the plan in metres, x to the right, y upward on the sheet.
 pub type PlanPoint = (f64, f64);
@@ -108,7 +109,11 @@ pub struct Plan {
     /// Lines of text under the plan.
     pub lines: Vec<String>,
     /// Whether the scale bar is in feet.
-    pub feet: bool,
+    pub in_feet: bool,
+    /// Greatest height of the drawn storey, px; as high as its width makes it where there is none.
+    pub highest: Option<f64>,
+    /// Language of what the drawing says itself.
+    pub language: Language,
 }
 
 /// Where metres lie on the drawn sheet.
@@ -141,6 +146,9 @@ impl PlanFrame {
 fn sound(p: &PlanPoint) -> bool {
     p.0.is_finite() && p.1.is_finite() && p.0.abs() <= WIDEST_SITE_M && p.1.abs() <= WIDEST_SITE_M
 }
+
+/// Narrowest list that stands beside a storey, px.
+const LEAST_LIST: f64 = 110.0;
 
 /// Coordinates beyond this are a slip of the keyboard, not a building.
 const WIDEST_SITE_M: f64 = 5000.0;
@@ -216,7 +224,8 @@ impl Plan {
         }
         let mut frame = PlanFrame { low, high, scale: 1.0, margin: 8.0 };
         let (dx, dy) = frame.size();
-        frame.scale = ((widest - 2.0 * frame.margin) / dx).min(560.0 / dy).min(90.0);
+        frame.scale =
+            ((widest - 2.0 * frame.margin) / dx).min(self.highest.unwrap_or(560.0) / dy).min(90.0);
         frame
     }
 
@@ -228,17 +237,17 @@ impl Plan {
         let (rooms, bad): (Vec<&PlanRoom>, Vec<&PlanRoom>) =
             self.rooms.iter().partition(|r| r.outline.len() >= 3 && r.outline.iter().all(sound));
         for room in bad {
-            notes.push(format!("{}: not drawn, its outline is not known.", clip(&room.name)));
+            notes.push(self.language.say("plan.no_outline", &[("room", &clip(&room.name))]));
         }
         let arrows: Vec<&PlanArrow> =
             self.arrows.iter().filter(|a| sound(&a.from) && sound(&a.to)).collect();
         if arrows.len() < self.arrows.len() {
-            notes.push("A path without a place on the plan is in the list only.".to_owned());
+            notes.push(self.language.say("plan.path_without_place", &[]));
         }
 
         let frame = self.frame(format);
         if rooms.is_empty() && arrows.is_empty() {
-            notes.push("No room with an outline on this storey.".to_owned());
+            notes.push(self.language.say("plan.no_room", &[]));
         }
         let PlanFrame { margin, scale, .. } = frame;
         let (dx, dy) = frame.size();
@@ -284,6 +293,9 @@ impl Plan {
 
         let mut keyed = Vec::new();
         for (room, shape) in rooms.iter().zip(&shapes) {
+            if room.name.is_empty() && room.level.is_empty() {
+                continue;
+            }
             // The walls of a room in this room stand in the way of its name like arrows do.
             let within: Vec<&Vec<PlanPoint>> = shapes
                 .iter()
@@ -303,13 +315,23 @@ impl Plan {
         }
 
         let mut y = margin * 2.0 + dy * scale;
-        y = draw_scale_bar(&mut svg, (margin, y + 6.0), scale, dx, m.small, self.feet);
+        let unit = if self.in_feet { (0.3048, "ft") } else { (1.0, "m") };
+        y = draw_scale_bar(&mut svg, (margin, y + 6.0), scale, dx, m.small, unit);
+        // A storey kept low leaves room beside itself for its list.
+        let beside = self.highest.is_some() && 2.0 * margin + dx * scale + LEAST_LIST <= widest;
+        let below = y;
+        let (left, room) = if beside {
+            y = margin;
+            (2.0 * margin + dx * scale, widest - 2.0 * margin - dx * scale - 24.0)
+        } else {
+            (margin, widest - 40.0)
+        };
         let mut key = |svg: &mut Svg, mark: &str, text: &str| {
-            for (i, line) in wrap(text, m.text, widest - 40.0).iter().enumerate() {
+            for (i, line) in wrap(text, m.text, room).iter().enumerate() {
                 if i == 0 {
-                    svg.text((margin, y + m.text), m.text, Anchor::Start, "strong", mark);
+                    svg.text((left, y + m.text), m.text, Anchor::Start, "strong", mark);
                 }
-                svg.text((margin + 24.0, y + m.text), m.text, Anchor::Start, "", line);
+                svg.text((left + 24.0, y + m.text), m.text, Anchor::Start, "", line);
                 y += m.text * 1.35;
             }
         };
@@ -327,11 +349,14 @@ impl Plan {
         for line in &self.lines {
             key(&mut svg, "·", line);
         }
+        y = y.max(below);
+        let listed = beside && y > margin && !(keyed.is_empty() && self.arrows.is_empty());
+        let drawn = if listed { widest } else { 2.0 * margin + dx * scale };
         Drawing {
             words: self.words.clone(),
             description: self.describe(),
             notes,
-            width: (2.0 * margin + dx * scale).max(widest.min(328.0)).ceil(),
+            width: drawn.max(widest.min(328.0)).ceil(),
             height: (y + 6.0).ceil(),
             body: svg.finish(),
             format,
@@ -339,18 +364,19 @@ impl Plan {
     }
 
     fn describe(&self) -> String {
-        let mut out = String::from("Plan of the storey.");
+        let l = self.language;
+        let mut out = l.say("plan.describe", &[]);
         for room in &self.rooms {
-            let level = if room.level.is_empty() { "level not known" } else { &room.level };
-            out.push_str(&format!(" {}: {level}.", room.name));
+            let unknown = l.say("plan.level_not_known", &[]);
+            let level = if room.level.is_empty() { &unknown } else { &room.level };
+            out.push(' ');
+            out.push_str(&l.say("plan.room", &[("room", &room.name), ("level", level)]));
         }
         for arrow in &self.arrows {
-            out.push_str(&format!(
-                " Path {} {}: {} of what arrives.",
-                arrow.letter,
-                arrow.name,
-                percent(arrow.share)
-            ));
+            let (letter, share) = (arrow.letter.to_string(), percent(arrow.share));
+            let values = [("letter", letter.as_str()), ("name", &arrow.name), ("percent", &share)];
+            out.push(' ');
+            out.push_str(&l.say("plan.path", &values));
         }
         out
     }
@@ -520,18 +546,18 @@ fn label_room(
     true
 }
 
+/// A bar with its length; `unit` is its size in metres and its sign.
 fn draw_scale_bar(
     svg: &mut Svg,
     (x, y): PlanPoint,
     scale: f64,
     dx: f64,
     size: f64,
-    feet: bool,
+    (metres, sign): (f64, &str),
 ) -> f64 {
-    let (metres, unit) = if feet { (0.3048, "ft") } else { (1.0, "m") };
     let length = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
         .into_iter()
-        .rfind(|l| *l * metres <= dx / 2.0)
+        .rfind(|l| l * metres <= dx / 2.0)
         .unwrap_or(0.25);
     let end = x + length * metres * scale;
     svg.line((x, y), (end, y), "l-ink", 2.0);
@@ -542,7 +568,7 @@ fn draw_scale_bar(
         size,
         Anchor::Start,
         "second",
-        &format!("{length}\u{202F}{unit}"),
+        &format!("{length}\u{202F}{sign}"),
     );
     y + 16.0
 }

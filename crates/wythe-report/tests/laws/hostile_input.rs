@@ -353,6 +353,7 @@ fn a_page_survives_any_name() {
             version: name.clone(),
             methods: vec![name.clone()],
             contents: true,
+            one_sheet: true,
             paper: Paper::Letter,
             blocks: vec![
                 Block::Heading { level: 2, text: t() },

@@ -44,6 +44,7 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
         lines.push(format!("{} is on this storey and has no outline", name(*room)));
     }
     Plan {
+        in_feet: units == Units::Imperial,
         words: Words::new(
             format!("storey-{}", plan.storey),
             format!("Storey {}", plan.storey),
@@ -74,7 +75,6 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
             })
             .collect(),
         lines,
-        feet: units == Units::Imperial,
         ..Plan::default()
     }
 }
