@@ -13,6 +13,8 @@ mod remedies;
 mod report;
 mod sheet;
 mod start;
+mod tracing;
+mod wall;
 
 use std::collections::BTreeMap;
 
@@ -285,7 +287,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
             nav #outline aria-label="Rooms and elements" data-live { (outline(ctx, page)) }
         }
     };
-    whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark())
+    whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark(), ctx.about.units)
 }
 
 /// The result as a heading.
@@ -294,7 +296,7 @@ fn heading(title: &str) -> Markup {
 }
 
 /// A whole page with its head.
-fn whole(title: &str, body: Markup, mark: String) -> String {
+fn whole(title: &str, body: Markup, mark: String, units: Units) -> String {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -308,7 +310,7 @@ fn whole(title: &str, body: Markup, mark: String) -> String {
                 script src="/assets/theme.js" {}
                 script type="module" src="/assets/desk.js" {}
             }
-            body data-mark=(mark) {
+            body data-mark=(mark) data-units=[(units == Units::UsCustomary).then_some("US")] {
                 a.skip href="#middle" { "Skip to the content" }
                 (body)
             }

@@ -3,7 +3,7 @@
 use wythe_bands::{Band, Level, LevelDifference, Spectrum, SquareMetre};
 use wythe_building::{Absorption, BoundaryKind};
 use wythe_findings::{Measured, MeasuredPair, MeasuredPosition, curve};
-use wythe_partition::{Conditions, Construction, Layer, OpeningState, Seal, SealKind};
+use wythe_partition::{BuildUp, Conditions, Construction, Layer, OpeningState, Seal, SealKind};
 use wythe_rating::{Bound, Method, Options, rate};
 
 use super::judged::{Judged, judged};
@@ -248,10 +248,12 @@ fn openings_table(r: &Results<'_>) -> Option<Block> {
     let mut rows: Vec<Vec<Text>> = Vec::new();
     for x in &r.building.boundaries {
         for o in &x.openings {
-            let leaf = o.leaf.as_ref().map_or_else(
-                || "none: a hole".to_owned(),
-                |l| l.title.clone().unwrap_or_else(|| l.id.clone()),
-            );
+            let named = |l: &BuildUp| l.title.clone().unwrap_or_else(|| l.id.clone());
+            let mut leaf = o.leaf.as_ref().map_or_else(|| "none: a hole".to_owned(), named);
+            if let Some(second) = &o.second {
+                let gap = thickness(second.gap, units);
+                leaf = format!("{leaf}; {gap} behind it {}", named(&second.leaf));
+            }
             let seal = |s: Seal| {
                 let kind = match s.kind {
                     SealKind::None => "none",

@@ -218,6 +218,7 @@ fn receiver(building: &Building, model: &Model, a: &Arrived) -> Value {
         })
         .collect();
     object.insert("paths".into(), Value::Array(paths));
+    object.insert("near".into(), beside::near_records(a));
     Value::Object(object)
 }
 
@@ -249,6 +250,7 @@ fn text(building: &Building, predicted: &Predicted, cache: &mut Cache, first: bo
         if !judged.is_empty() {
             out.push_str(&format!("\nTargets\n\n{judged}"));
         }
+        out.push_str(&beside::near(building, &s.arrived));
         out.push_str(&heard_text(building, &s.arrived));
         out.push_str(&guidance_text(building, &s.arrived));
         for a in s.arrived.iter().filter(|a| !a.received.ways.is_empty()) {
