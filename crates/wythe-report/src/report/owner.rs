@@ -413,7 +413,8 @@ fn pairs(r: &Results<'_>, most: Most) -> Option<Block> {
         .iter()
         .take(most.rooms)
         .map(|p| {
-            let rating = p.ratings.iter().find_map(|x| {
+            // The one of ISO 717-1 that needs no area; classes of other standards have no decibels.
+            let rating = p.ratings.iter().find(|x| x.symbol == "DnT,w").and_then(|x| {
                 let limit = if x.bound == wythe_rating::Bound::AtLeast { "≥ " } else { "" };
                 let value = l.number(x.number()?, 0);
                 let text = symbol(Text::new(), x.symbol);
