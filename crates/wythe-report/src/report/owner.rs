@@ -15,7 +15,6 @@ use super::answer::{self, lacking_in, reason};
 use super::house::{self, requirement_in};
 use super::judged::{Judged, judged};
 use super::results::{Results, Units};
-use super::words::symbol;
 use super::{fault, grounds};
 use crate::chart::{Format, THIN, Words};
 use crate::language::Language;
@@ -144,9 +143,6 @@ fn sheet(r: &Results<'_>, judged: &[Judged<'_>], most: Most) -> Vec<Block> {
     blocks.extend(gaps(r, most));
     let mut picture = plans(r, judged, most);
     picture.extend(rooms(r, judged, most));
-    if r.best().is_none() {
-        picture.extend(pairs(r, most));
-    }
     part(&mut blocks, &l.say("owner.how_loud", &[]), picture);
     part(&mut blocks, &l.say("owner.next", &[]), next(r, judged, most));
     part(&mut blocks, &l.say("owner.cautions", &[]), vec![Block::Caution(cautions(r, most))]);
@@ -398,44 +394,6 @@ fn rooms(r: &Results<'_>, judged: &[Judged<'_>], most: Most) -> Option<Block> {
         rows,
         total: None,
         invented: best.sources.iter().any(|s| r.building.sources[s.source].invented),
-    }))
-}
-
-/// What was recorded, where nothing could be calculated to set it beside.
-fn pairs(r: &Results<'_>, most: Most) -> Option<Block> {
-    let l = r.about.language;
-    let m = r.measured.filter(|m| !m.pairs.is_empty())?;
-    let room = |index: RoomIndex| {
-        Text::from(cut(r.building.rooms.get(index.0).map_or("", |x| x.name()), most.name))
-    };
-    let rows: Vec<Vec<Text>> = m
-        .pairs
-        .iter()
-        .take(most.rooms)
-        .map(|p| {
-            // The one of ISO 717-1 that needs no area; classes of other standards have no decibels.
-            let rating = p.ratings.iter().find(|x| x.symbol == "DnT,w").and_then(|x| {
-                let limit = if x.bound == wythe_rating::Bound::AtLeast { "≥ " } else { "" };
-                let value = l.number(x.number()?, 0);
-                let text = symbol(Text::new(), x.symbol);
-                Some(text.then(format!(" {limit}{value}{THIN}dB")))
-            });
-            let rating = rating.unwrap_or_else(|| l.say("pairs.none", &[]).into());
-            vec![room(p.source), room(p.receiver), rating]
-        })
-        .collect();
-    let mut caption = l.say("pairs.caption", &[]);
-    if m.pairs.len() > rows.len() {
-        caption.push(' ');
-        caption.push_str(&l.count("rooms.more", m.pairs.len() - rows.len(), &[]));
-    }
-    let heads = ["pairs.from", "pairs.to", "pairs.rating"];
-    Some(Block::Table(Table {
-        id: "pairs".into(),
-        caption: caption.into(),
-        columns: heads.iter().map(|h| Column::words(l.say(h, &[]))).collect(),
-        rows,
-        ..Table::default()
     }))
 }
 

@@ -190,33 +190,6 @@ fn the_tables_agree_with_every_other_command() {
 }
 
 #[test]
-fn a_report_of_recordings_alone_says_what_is_missing_and_what_was_recorded() {
-    let folder = Folder::new();
-    let rooms = NAMES.split("[[build_up]]").next().unwrap();
-    folder.write("house/wythe.toml", rooms);
-    folder.write("house/survey.toml", SURVEY);
-    folder.write("house/recordings/both.wav", recording());
-    let file = folder.file("r.html");
-    let report = |more: &[&str]| {
-        let mut words = vec!["-o", file.to_str().unwrap()];
-        words.extend(more);
-        let said = on("report", &folder.file("house"), &words);
-        assert_eq!(said.code, 0, "{}", said.err);
-        std::fs::read_to_string(&file).unwrap()
-    };
-    let owner = report(&[]);
-    assert!(owner.contains("nothing could be calculated") && owner.contains("names no sound"));
-    // 30 dB less, in rooms whose decay time is near the reference.
-    assert!(owner.contains("What was recorded between the rooms"), "{owner}");
-    let rating = owner.split("<sub>nT,w</sub> ").nth(1).unwrap();
-    let rating: f64 = rating.split('\u{202F}').next().unwrap().parse().unwrap();
-    assert!((rating - 30.0).abs() <= 2.0, "{rating}");
-    assert!(report(&["--language", "de"]).contains("Was zwischen den Räumen aufgenommen wurde"));
-    assert!(report(&["--for", "builder"]).contains("Every recorded pair of rooms"));
-    assert!(report(&["--for", "file"]).contains("What a report of a field test"));
-}
-
-#[test]
 fn an_unfinished_build_up_is_said_with_its_line_and_the_report_of_before_stays() {
     let folder = Folder::new();
     folder.write("house/wythe.toml", NAMES);
