@@ -16,6 +16,10 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("theme.js", include_str!("../web/theme.js")),
     ("walls.js", include_str!("../web/walls.js")),
     ("stretches.js", include_str!("../web/stretches.js")),
+    ("places.js", include_str!("../web/places.js")),
+    ("player.js", include_str!("../web/player.js")),
+    ("points.js", include_str!("../web/points.js")),
+    ("making.js", include_str!("../web/making.js")),
     ("phone.js", include_str!("../web/phone.js")),
     ("upload.js", include_str!("../web/upload.js")),
 ];

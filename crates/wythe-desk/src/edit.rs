@@ -32,6 +32,12 @@ pub struct Edit {
     pub like: String,
     /// Where a stretch begins.
     pub from: String,
+    /// Where it ends, for calibrations.
+    pub until: String,
+    /// Frequency of a calibrator.
+    pub frequency: String,
+    /// Where on a plan, x and y in metres.
+    pub spot: String,
     /// Sizes of a new room.
     pub width: String,
     /// See `width`.
@@ -86,7 +92,7 @@ pub fn seen(document: Option<&Document>, path: &str) -> String {
 /// Makes the new texts.
 ///
 /// `set` sets a value (an empty one takes the key out), `insert`, `shift` and `remove` change a
-/// list, `copy-build-up` makes a second version, `text` replaces the file; `wall`, `new-room`,
+/// list, `place` and `calibrate` see to a channel, `copy-build-up` makes a second version, `text` replaces the file; `wall`, `new-room`,
 /// `remove-room`, `new-build-up`, `describe-recording`, `mark-stretch` and `remove-stretch` do what
 /// they say.
 ///
@@ -142,6 +148,8 @@ fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(), Ref
         "remove-room" => document.remove(&edit.path)?,
         "new-build-up" => document.append(&crate::shape::build_up(scene, edit)?)?,
         "describe-recording" => document.append(&crate::shape::recording(scene, edit)?)?,
+        "place" => crate::survey_edit::place(document, scene, edit)?,
+        "calibrate" => crate::survey_edit::calibrate(document, edit)?,
         "mark-stretch" => crate::shape::stretch(document, edit)?,
         "remove-stretch" => document.remove(&format!("{}[{}]", edit.path, edit.at))?,
         other => return Err(Refused::new(format!("`{other}` is nothing the desk can do"), "")),

@@ -21,10 +21,14 @@
 
 mod assets;
 mod desk;
+mod downloads;
 mod edit;
+mod first;
 mod guard;
+mod making;
 mod note;
 mod pages;
+mod player;
 mod recent;
 mod routes;
 mod scene;
@@ -32,6 +36,7 @@ mod shape;
 mod share;
 mod sound;
 mod store;
+mod survey_edit;
 mod trials;
 mod upload;
 mod work;

@@ -27,6 +27,7 @@ use crate::share::Share;
 use crate::work::{Done, Standing};
 
 pub use phone::{handset, pairing};
+pub use remedies::heard;
 pub use report::document;
 pub use start::start;
 

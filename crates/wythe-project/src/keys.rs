@@ -1720,6 +1720,18 @@ pub static CHANNEL: Section = Section {
         ),
         req("room", Kind::Text, "the room it stood in", r#"room = "bedroom""#),
         opt(
+            "x",
+            Kind::Quantity(Quantity::Length, -FARTHEST_CORNER, FARTHEST_CORNER),
+            "where on the plan it stood, to the right; goes with `y`",
+            r#"x = "1.2 m""#,
+        ),
+        opt(
+            "y",
+            Kind::Quantity(Quantity::Length, -FARTHEST_CORNER, FARTHEST_CORNER),
+            "where on the plan it stood, upwards on the sheet",
+            r#"y = "3.4 m""#,
+        ),
+        opt(
             "place",
             Kind::Text,
             "where in the room, in words",

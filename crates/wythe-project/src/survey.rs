@@ -1,6 +1,7 @@
 //! What was recorded: files, channels, positions, calibration, and what happened when.
 
 use wythe_bands::{Hertz, Level, Pascal, Seconds, Spectrum, Standpoint};
+use wythe_building::outline::Point;
 use wythe_building::{Building, RoomIndex};
 
 use crate::clock::Moment;
@@ -128,6 +129,8 @@ pub struct Channel {
     pub room: RoomIndex,
     /// Where in the room, in words.
     pub place: Option<String>,
+    /// Where on the plan of its storey.
+    pub spot: Option<Point>,
     /// What the position is good for.
     pub kind: PositionKind,
     /// The opening or boundary a microphone close to a surface was at.
@@ -361,6 +364,7 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
             position,
             room,
             place: channel.text("place").map(str::to_owned),
+            spot: spot(notes, channel, building, room),
             kind: match channel.text("kind") {
                 Some("corner") => PositionKind::Corner,
                 Some("near source") => PositionKind::NearSource,
@@ -580,6 +584,34 @@ pub(crate) fn decay_times(record: &Record, key: &str) -> Option<Spectrum<Seconds
         Value::Bands(table) => Some(table.to_thirds(|t| t).map(|_, t| Seconds(t))),
         Value::Quantity(_, t) => Some(Spectrum::from_fn(|_| Seconds(*t))),
         _ => None,
+    }
+}
+
+/// Where on the plan a microphone stood.
+fn spot(notes: &mut Notes, record: &Record, building: &Building, room: RoomIndex) -> Option<Point> {
+    match (record.number("x"), record.number("y")) {
+        (Some(x), Some(y)) => {
+            let spot = Point::at(x, y);
+            let outline = building.rooms[room.0].outline.as_ref();
+            if outline.is_some_and(|o| !o.contains(spot)) {
+                let name = building.rooms[room.0].name();
+                let text = format!("{}: on the plan it stands outside of {name}", record.label);
+                notes.remark("project::spot", record.at("x"), text);
+            }
+            Some(spot)
+        }
+        (None, None) => None,
+        _ => {
+            let text = format!("{}: `x` and `y` go together", record.label);
+            let place = record.at(if record.has("x") { "x" } else { "y" });
+            notes.problem(
+                "project::spot",
+                place,
+                text,
+                "for example `x = \"1.2 m\"`, `y = \"3.4 m\"`",
+            );
+            None
+        }
     }
 }
 

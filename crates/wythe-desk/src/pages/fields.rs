@@ -23,6 +23,8 @@ pub struct Field<'a> {
     pub choices: Vec<(String, String)>,
     /// Slider beside it: lowest, highest, step, in the unit of the kind.
     pub slide: Option<(f64, f64, f64)>,
+    /// Whether the slider is there also where nothing stands, at its highest: no limit.
+    pub open: bool,
     /// `survey` or empty.
     pub file: &'a str,
     /// Whether the label is for ears only, as in a table with heads.
@@ -41,6 +43,7 @@ impl<'a> Field<'a> {
             kind: "text",
             choices: Vec::new(),
             slide: None,
+            open: false,
             file: "",
             quiet: false,
         }
@@ -68,6 +71,12 @@ impl<'a> Field<'a> {
         self
     }
 
+    /// With a slider that stands at its highest where nothing is stated.
+    pub fn slide_open(mut self, lowest: f64, highest: f64, step: f64) -> Field<'a> {
+        self.open = true;
+        self.slide(lowest, highest, step)
+    }
+
     /// In the survey.
     pub fn survey(mut self) -> Field<'a> {
         self.file = "survey";
@@ -84,7 +93,8 @@ impl<'a> Field<'a> {
     pub fn form(self, ctx: &Ctx<'_>) -> Markup {
         let document = if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
         let error = format!("{}-error", self.id);
-        let number = self.value.split_whitespace().next().and_then(|n| n.parse::<f64>().ok());
+        let stated = self.value.split_whitespace().next().and_then(|n| n.parse::<f64>().ok());
+        let number = stated.or(self.slide.filter(|_| self.open).map(|(_, high, _)| high));
         html! {
             form.field method="post" action="/edit" data-edit {
                 (hidden(ctx, "set", self.file, &self.path, self.kind, &self.called))

@@ -1,12 +1,12 @@
 //! `wythe export`: every result as tables.
 
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
 
 use serde_json::json;
+use wythe_folder::tables;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Units};
-use wythe_report::tables::{Sheet, curves, tables, workbook};
+use wythe_report::tables::Sheet;
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
@@ -33,23 +33,16 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
         },
     };
     let results = gathered.results(&about);
-    let mut sheets = tables(&results);
-    let (index, curves) = curves(&results);
-    sheets.push(index);
-    if args.xlsx {
-        // A workbook has no place for the curves; their bands are in the other sheets.
-        sheets.pop();
-        let bytes =
-            workbook(&sheets).map_err(|e| Failure::new(e.to_string(), "leave --xlsx out"))?;
+    let sheets = if args.xlsx {
+        let (sheets, bytes) = tables::workbook(&gathered, &about)?;
         write::free_for_file(&args.output)?;
         write::atomically(&args.output, |file| file.write_all(&bytes))?;
+        sheets
     } else {
-        let mut texts: Vec<(PathBuf, String)> =
-            sheets.iter().map(|s| (PathBuf::from(format!("{}.csv", s.name)), s.csv())).collect();
-        texts.extend(curves.into_iter().map(|c| (Path::new("curves").join(c.name), c.text)));
-        texts.push((PathBuf::from("read-me.txt"), read_me(&gathered, &about, &sheets)));
+        let (sheets, texts) = tables::texts(&gathered, &about);
         write::folder(&args.output, &texts)?;
-    }
+        sheets
+    };
     let name = |s: &Sheet| {
         if args.xlsx { s.name.to_owned() } else { format!("{}.csv", s.name) }
     };
@@ -80,24 +73,4 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
         print(&out)?;
     }
     Ok(Done { attention: !results.gaps.is_empty() })
-}
-
-fn read_me(gathered: &Gathered, about: &About, sheets: &[Sheet]) -> String {
-    let mut out = format!(
-        "{}\nTables of results, written by wythe {} on {}.\n\n\
-         UTF-8, columns parted by commas, decimal point; heads carry the unit; an empty cell means\n\
-         that there is no value. Levels are re 20 µPa unless a column says otherwise. Words that\n\
-         begin with = + - @ have an apostrophe in front, so that no spreadsheet calculates them.\n\n",
-        gathered.project.building.title, about.version, about.date
-    );
-    if gathered.results(about).invented() {
-        out.push_str("Spectra or prices in here were invented for a demonstration.\n\n");
-    }
-    for s in sheets {
-        out.push_str(&format!("{}.csv\n", s.name));
-        for line in wrap(s.about, 84) {
-            out.push_str(&format!("    {line}\n"));
-        }
-    }
-    out
 }
