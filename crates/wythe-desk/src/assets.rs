@@ -20,6 +20,8 @@ pub const SCRIPTS: &[(&str, &str)] = &[
     ("player.js", include_str!("../web/player.js")),
     ("points.js", include_str!("../web/points.js")),
     ("making.js", include_str!("../web/making.js")),
+    ("sheet.js", include_str!("../web/sheet.js")),
+    ("layers.js", include_str!("../web/layers.js")),
     ("phone.js", include_str!("../web/phone.js")),
     ("upload.js", include_str!("../web/upload.js")),
 ];

@@ -11,6 +11,7 @@ use wythe_transmission::Cache;
 use crate::making::Making;
 use crate::scene::Scene;
 use crate::share::{self, Share, ShareError};
+use crate::slide::Slide;
 use crate::sound::Histories;
 use crate::store::{Store, StoreError};
 use crate::work::Work;
@@ -87,6 +88,8 @@ pub struct Open {
     scene: Mutex<Option<Arc<Scene>>>,
     /// Predictions of build-ups that were made before.
     pub cache: Mutex<Cache>,
+    /// The build-up whose slider was moved last.
+    pub slide: Mutex<Option<Slide>>,
 }
 
 impl Open {
@@ -145,6 +148,7 @@ impl Desk {
             histories: Histories::default(),
             scene: Mutex::default(),
             cache: Mutex::default(),
+            slide: Mutex::default(),
         });
         recent::remember(open.store.folder());
         let old = self.open.write().unwrap_or_else(PoisonError::into_inner).replace(open);

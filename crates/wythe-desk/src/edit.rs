@@ -92,8 +92,9 @@ pub fn seen(document: Option<&Document>, path: &str) -> String {
 /// Makes the new texts.
 ///
 /// `set` sets a value (an empty one takes the key out), `insert`, `shift` and `remove` change a
-/// list, `place` and `calibrate` see to a channel, `copy-build-up` makes a second version, `text` replaces the file; `wall`, `new-room`,
-/// `remove-room`, `new-build-up`, `describe-recording`, `mark-stretch` and `remove-stretch` do what
+/// list, `place` and `calibrate` see to a channel, `copy-build-up` makes a second version, `text`
+/// replaces the file; `wall`, `new-room`, `remove-room`, `new-build-up`, `new-sheet`,
+/// `describe-recording`, `mark-stretch` and `remove-stretch` do what
 /// they say.
 ///
 /// # Errors
@@ -126,7 +127,11 @@ pub fn apply(scene: &Scene, edit: &Edit) -> Result<Texts, Refused> {
     Ok(texts)
 }
 
-fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(), Refused> {
+/// Makes the change in a document.
+///
+/// # Errors
+/// [`Refused`]; whether the new text describes a usable project is for the caller to look at.
+pub fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(), Refused> {
     let there = document.get(&edit.path).unwrap_or_default();
     let guarded = matches!(edit.what.as_str(), "set" | "insert" | "shift" | "remove" | "wall");
     if guarded && fingerprint(&there) != edit.seen {
@@ -146,6 +151,10 @@ fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(), Ref
         "wall" => document.set(&edit.path, &crate::shape::moved(scene, edit)?)?,
         "new-room" => document.append(&crate::shape::room(scene, edit)?)?,
         "remove-room" => document.remove(&edit.path)?,
+        "new-sheet" => {
+            let id = crate::shape::build_up_id(scene, &edit.value)?;
+            document.append(&crate::sheet::build_up(&id, &edit.value, &edit.like))?;
+        }
         "new-build-up" => document.append(&crate::shape::build_up(scene, edit)?)?,
         "describe-recording" => document.append(&crate::shape::recording(scene, edit)?)?,
         "place" => crate::survey_edit::place(document, scene, edit)?,

@@ -34,6 +34,8 @@ mod routes;
 mod scene;
 mod shape;
 mod share;
+mod sheet;
+mod slide;
 mod sound;
 mod store;
 mod survey_edit;

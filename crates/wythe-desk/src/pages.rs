@@ -11,6 +11,7 @@ mod phone;
 mod recordings;
 mod remedies;
 mod report;
+mod sheet;
 mod start;
 
 use std::collections::BTreeMap;
@@ -26,6 +27,7 @@ use crate::scene::Scene;
 use crate::share::Share;
 use crate::work::{Done, Standing};
 
+pub use build_ups::while_sliding;
 pub use phone::{handset, pairing};
 pub use remedies::heard;
 pub use report::document;
@@ -237,6 +239,7 @@ pub fn about(units: Units) -> About {
         version: env!("CARGO_PKG_VERSION").into(),
         paper: Paper::Any,
         units,
+        ..About::default()
     }
 }
 
@@ -284,7 +287,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
         div #said role="status" aria-live="polite" {}
         div.desk {
             main #middle tabindex="-1" {
-                h1 #title data-live dir="auto" { (sheet.title) }
+                (heading(&sheet.title))
                 (errors(ctx, page))
                 (sheet.middle)
             }
@@ -296,6 +299,11 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
         }
     };
     whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark())
+}
+
+/// The result as a heading.
+fn heading(title: &str) -> Markup {
+    html! { h1 #title data-live data-try dir="auto" { (title) } }
 }
 
 /// A whole page with its head.

@@ -27,8 +27,9 @@ use crate::guard::{self, DOCUMENT_POLICY};
 use crate::making::Making;
 use crate::pages::{self, Ctx, Page};
 use crate::scene::Scene;
+use crate::slide::Slide;
 use crate::store::StoreError;
-use crate::{assets, downloads, note, player, recent, trials, upload, words_of};
+use crate::{assets, downloads, note, player, recent, sheet, trials, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
@@ -40,6 +41,8 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/start/{what}", post(begin_project))
         .route("/edit", post(edit))
         .route("/try", post(try_edit))
+        .route("/sheet", post(save_sheet))
+        .route("/sheet/read", post(read_sheet))
         .route("/undo", post(undo))
         .route("/redo", post(redo))
         .route("/job/{what}", post(work))
@@ -250,11 +253,42 @@ fn tried(open: &Open, scene: &Scene, edit: &Edit) -> Result<Scene, Refused> {
 async fn edit(
     State(desk): State<Arc<Desk>>,
     headers: HeaderMap,
-    Form(mut edit): Form<Edit>,
+    Form(edit): Form<Edit>,
 ) -> Response {
+    save(desk, &headers, edit).await
+}
+
+/// A data sheet, typed or pasted.
+async fn save_sheet(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Form(form): Form<Words>,
+) -> Response {
+    match sheet::edit(&form) {
+        Ok(edit) => save(desk, &headers, edit).await,
+        Err(wrong) if wants_json(&headers) => {
+            (StatusCode::UNPROCESSABLE_ENTITY, Json(json!({ "wrong": wrong }))).into_response()
+        }
+        Err(wrong) => {
+            let why = wrong.first().map_or(String::new(), |w| w.why.clone());
+            refused(&headers, &Refused::new(why, ""))
+        }
+    }
+}
+
+/// What was pasted, cell by cell, without saving it.
+async fn read_sheet(Form(form): Form<Words>) -> Response {
+    let table = sheet::pasted(form.get("pasted").map_or("", String::as_str));
+    let values: std::collections::BTreeMap<&str, f64> =
+        table.values.iter().map(|(b, v)| (b.nominal(), *v)).collect();
+    Json(json!({ "values": values, "wrong": table.wrong })).into_response()
+}
+
+/// Makes a change and saves it.
+async fn save(desk: Arc<Desk>, headers: &HeaderMap, mut edit: Edit) -> Response {
     let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
     let way_back = edit.back.clone();
-    let json = wants_json(&headers);
+    let json = wants_json(headers);
     let done = blocking(move || {
         if edit.what == "describe-recording" {
             let traces = open.histories.of(open.store.folder(), &edit.value);
@@ -285,7 +319,7 @@ async fn edit(
                 back_to(&way_back).into_response()
             }
         }
-        Err(refusal) => refused(&headers, &refusal),
+        Err(refusal) => refused(headers, &refusal),
     }
 }
 
@@ -304,6 +338,12 @@ async fn try_edit(
         let Some((page, query)) = back(&edit.back) else {
             return StatusCode::NOT_FOUND.into_response();
         };
+        if page == Page::BuildUps
+            && let Some(answer) = slid(&desk, &open, &scene, &edit, &query)
+        {
+            return answer
+                .map_or_else(|r| refused(&headers, &r), |parts| Html(parts).into_response());
+        }
         match tried(&open, &scene, &edit) {
             Ok(new) => {
                 Html(pages::page(&ctx(&desk, &open, &new, page, &query), page)).into_response()
@@ -312,6 +352,25 @@ async fn try_edit(
         }
     })
     .await
+}
+
+/// The parts of the page that follow a slider; `None` where everything has to be read again.
+fn slid(
+    desk: &Desk,
+    open: &Open,
+    scene: &Arc<Scene>,
+    edit: &Edit,
+    query: &Words,
+) -> Option<Result<String, Refused>> {
+    let mut held = open.slide.lock().unwrap_or_else(PoisonError::into_inner);
+    if !held.as_ref().is_some_and(|s| s.fits(scene, edit)) {
+        let cache = open.cache.lock().unwrap_or_else(PoisonError::into_inner);
+        *held = Slide::of(scene, edit, &cache);
+    }
+    let slide = held.as_mut()?;
+    let moved = slide.moved(edit);
+    let ctx = ctx(desk, open, scene, Page::BuildUps, query);
+    Some(moved.map(|moved| pages::while_sliding(&ctx, moved)))
 }
 
 #[derive(Deserialize)]

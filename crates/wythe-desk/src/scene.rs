@@ -1,7 +1,7 @@
 //! The project as it stands now: read, and predicted where it can be.
 
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use wythe_building::RoomIndex;
 use wythe_findings::{Arrived, FromSource, Predicted, predict};
@@ -15,12 +15,17 @@ use crate::store::Texts;
 
 /// The project's files with the two texts of the desk laid over them, so that a change can be
 /// looked at before it is saved.
-struct Overlay<'a> {
+pub struct Overlay<'a> {
     disk: DiskFiles,
     texts: &'a Texts,
 }
 
-impl Overlay<'_> {
+impl<'a> Overlay<'a> {
+    /// These texts over the files of a folder.
+    pub fn new(folder: &Path, texts: &'a Texts) -> Overlay<'a> {
+        Overlay { disk: DiskFiles::new(folder), texts }
+    }
+
     fn text(&self, name: &str) -> Option<io::Result<&str>> {
         match name {
             PROJECT_FILE => Some(Ok(&self.texts.project)),
@@ -51,6 +56,8 @@ impl Files for Overlay<'_> {
 
 /// Everything a page needs at once.
 pub struct Scene {
+    /// The project folder.
+    pub folder: PathBuf,
     /// The texts it was made from.
     pub texts: Texts,
     /// What was noted while reading.
@@ -69,7 +76,7 @@ impl Scene {
     /// Reads the texts, with whatever else they name on the disk, and predicts in the state of
     /// that name, where it is one of the building's.
     pub fn new(folder: &Path, texts: Texts, state: Option<&str>, cache: &mut Cache) -> Scene {
-        let files = Overlay { disk: DiskFiles::new(folder), texts: &texts };
+        let files = Overlay::new(folder, &texts);
         let mut reading = read(&files);
         let mut project = reading.project.take();
         if let Some(p) = &mut project
@@ -86,7 +93,8 @@ impl Scene {
         };
         let document = Document::parse(&texts.project).ok();
         let survey = texts.survey.as_deref().and_then(|t| Document::parse(t).ok());
-        Scene { texts, reading, project, predicted, document, survey }
+        let folder = folder.to_owned();
+        Scene { folder, texts, reading, project, predicted, document, survey }
     }
 
     /// Whether the disk still holds what this was made from.

@@ -128,10 +128,18 @@ pub fn room(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
     ))
 }
 
+/// An id for a new build-up of that name.
+///
+/// # Errors
+/// [`Refused`] where the name makes none.
+pub fn build_up_id(scene: &Scene, name: &str) -> Result<String, Refused> {
+    let building = scene.project.as_ref().map(|p| &p.building);
+    id_of(name, |id| building.is_some_and(|b| b.build_up(id).is_some()))
+}
+
 /// A new build-up like one the program knows.
 pub fn build_up(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
-    let building = scene.project.as_ref().map(|p| &p.building);
-    let id = id_of(&edit.value, |id| building.is_some_and(|b| b.build_up(id).is_some()))?;
+    let id = build_up_id(scene, &edit.value)?;
     let Some(ready) = catalogue().ready_named(&edit.like) else {
         return Err(Refused::new("the program knows no build-up of that name", ""));
     };

@@ -2,11 +2,13 @@
 
 import { handleEdits } from "./edit.js";
 import { handleKeys } from "./keys.js";
+import { handleLayers } from "./layers.js";
 import { follow } from "./live.js";
 import { handlePlaces } from "./places.js";
 import { handlePlayers } from "./player.js";
 import { handlePoints } from "./points.js";
 import { handleMaking } from "./making.js";
+import { handleSheets } from "./sheet.js";
 import { handleStretches } from "./stretches.js";
 import { handleUploads } from "./upload.js";
 import { handleWalls } from "./walls.js";
@@ -37,4 +39,6 @@ handlePlayers();
 handleMaking();
 handlePoints();
 handleUploads();
+handleLayers();
+handleSheets();
 follow();

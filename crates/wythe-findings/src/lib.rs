@@ -18,6 +18,7 @@ mod kept;
 mod measured;
 mod next_test;
 mod overview;
+mod unknowns;
 
 pub use assess::{Arrival, Assessment, assess, curve, hearing_threshold};
 pub use cause::{Cause, Fault, causes};
@@ -30,7 +31,7 @@ pub use explain::{
 pub use infer::{Finding, Hypothesis, Posterior, RoomFinding, infer};
 pub use kept::comparisons;
 pub use measured::{
-    Excitation, Excluded, Heard, Measured, MeasuredFacade, MeasuredImpact, MeasuredPair,
+    Excitation, Excluded, Heard, InCommon, Measured, MeasuredFacade, MeasuredImpact, MeasuredPair,
     MeasuredPosition, PositionLevels, ReadFile, RecoveredBy, RecoveredDifference, RecoveredLevel,
     UseAs, pairs,
 };
@@ -38,3 +39,4 @@ pub use next_test::{NextTest, Setup, TestOutcome};
 pub use overview::{
     Arrived, FromSource, Predicted, Together, Ventilation, deviation_of_weighted, predict,
 };
+pub use unknowns::{Unknown, of_build_up as unknowns_of, unknowns};

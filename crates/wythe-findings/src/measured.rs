@@ -47,6 +47,8 @@ pub struct MeasuredPosition {
     pub calibration_deviation: LevelDifference,
     /// Levels while the source was on: sound pressure levels, or re full scale.
     pub levels: PositionLevels,
+    /// What enters level differences, where that is not all of the time above.
+    pub in_common: Option<InCommon>,
     /// Levels per band while it was off.
     pub background: Spectrum<Level>,
     /// Largest F level per band while the source was on, for the rubber ball.
@@ -61,6 +63,35 @@ pub struct MeasuredPosition {
     pub excluded: Vec<Excluded>,
     /// Fingerprint of the file.
     pub fingerprint: String,
+}
+
+/// Levels over the time that a position shares with the source room's microphone. Music is not
+/// steady: levels of two different times make no difference of levels.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InCommon {
+    /// File and channel of the microphone in the source room.
+    pub with: String,
+    /// Time that both can use while the source plays.
+    pub time: Seconds,
+    /// Levels of this position over it.
+    pub levels: Spectrum<Level>,
+    /// How much louder the source was over all of its time than over the common time. It is added to
+    /// every level of this position, so that one source level stands for all.
+    pub louder: Spectrum<LevelDifference>,
+}
+
+impl MeasuredPosition {
+    /// Levels as they are compared with the source room's, and what is to be added to the background
+    /// and to other levels of this position with them.
+    pub fn compared(&self) -> (Spectrum<Level>, Spectrum<LevelDifference>) {
+        match &self.in_common {
+            Some(c) => {
+                let levels = c.levels.filter_map(|b, l| c.louder.get(b).map(|d| l + d));
+                (levels, c.louder)
+            }
+            None => (self.levels.leq, Spectrum::from_fn(|_| LevelDifference(0.0))),
+        }
+    }
 }
 
 /// What a position may be used for.
@@ -116,6 +147,17 @@ pub struct RecoveredLevel {
     pub at_most: Option<Level>,
     /// It is at least this (one-sided 95 %).
     pub at_least: Option<Level>,
+}
+
+impl RecoveredLevel {
+    fn louder_by(self, by: LevelDifference) -> RecoveredLevel {
+        RecoveredLevel {
+            by: self.by,
+            level: self.level.map(|l| CoherentLevel { level: l.level + by, ..l }),
+            at_most: self.at_most.map(|l| l + by),
+            at_least: self.at_least.map(|l| l + by),
+        }
+    }
 }
 
 /// A stretch that was left out.
@@ -480,20 +522,22 @@ fn survey(building: &Building, measured: &Measured, key: &Key) -> Option<Gathere
             runs.len() - 1
         });
         let run = &mut runs[index].1;
+        let (levels, louder) = p.compared();
+        let moved = |s: &Spectrum<Level>| s.filter_map(|b, l| louder.get(b).map(|d| l + d));
         let of = |by: RecoveredBy| {
-            p.recovered.filter_map(|_, r| {
+            p.recovered.filter_map(|band, r| {
                 let l = r.level.filter(|_| r.by == by)?;
-                Some(CoherentLevel { level: Level(l.level.0 + shift), ..l })
+                Some(CoherentLevel { level: Level(l.level.0 + shift) + louder.get(band)?, ..l })
             })
         };
         let ball = key.what == Excitation::RubberBall;
         let position = Position {
             id: p.id.clone(),
-            levels: up(if ball { &p.maximum } else { &p.levels.leq }),
-            background: floor(&p.background),
+            levels: up(if ball { &p.maximum } else { &levels }),
+            background: floor(&moved(&p.background)),
             coherent: of(RecoveredBy::Coherence),
             followed: of(RecoveredBy::Following),
-            used: Some(p.used),
+            used: Some(p.in_common.as_ref().map_or(p.used, |c| c.time)),
         };
         let corner = |set: &mut CornerSet, position| set.corners.push(position);
         match (side, p.use_as) {
@@ -572,8 +616,10 @@ fn recovered(
         .collect();
     result.source_level.filter_map(|band, l1| {
         let l1 = l1.0 - shift;
-        let all: Vec<RecoveredLevel> =
-            receiving.iter().filter_map(|p| p.recovered.get(band)).collect();
+        let all: Vec<RecoveredLevel> = receiving
+            .iter()
+            .filter_map(|p| Some(p.recovered.get(band)?.louder_by(p.compared().1.get(band)?)))
+            .collect();
         let by = if all.iter().any(|r| r.by == RecoveredBy::Coherence && r.level.is_some()) {
             RecoveredBy::Coherence
         } else {
@@ -726,10 +772,12 @@ impl Measured {
             if beside.is_empty() {
                 return None;
             }
-            let bands = p.levels.leq.within(Band::HZ_50, Band::HZ_5000).filter_map(|b, level| {
-                let loud = beside.iter().filter_map(|s| s.levels.leq.get(b));
+            let (levels, louder) = p.compared();
+            let loud_levels: Vec<Spectrum<Level>> = beside.iter().map(|s| s.compared().0).collect();
+            let bands = levels.within(Band::HZ_50, Band::HZ_5000).filter_map(|b, level| {
+                let loud = loud_levels.iter().filter_map(|s| s.get(b));
                 let loud = Level::energy_mean(loud.collect::<Vec<_>>())?;
-                let background = p.background.get(b);
+                let background = p.background.get(b).and_then(|n| Some(n + louder.get(b)?));
                 let above = background.map_or(0.0, |n| level.0 - n.0);
                 let at_least = above < ABOVE_BACKGROUND;
                 // What is not the source's is taken off where there is enough of it left.

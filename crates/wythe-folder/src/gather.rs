@@ -8,6 +8,7 @@ use wythe_findings::caution::{Caution, cautions_of};
 use wythe_findings::{Explained, Measured, Predicted, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
+use wythe_report::Language;
 use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
 use wythe_transmission::Cache;
 
@@ -120,17 +121,21 @@ impl Gathered {
     }
 }
 
+/// A gap whose reason is a message of the program.
 fn gap(part: &str, why: impl Into<String>, to_do: &str) -> Gap {
-    Gap { part: part.into(), why: why.into(), to_do: to_do.into() }
+    Gap { part: part.into(), key: "", why: why.into(), to_do: to_do.into() }
+}
+
+/// A gap whose reason has a sentence of its own in every language.
+fn known_gap(part: &str, key: &'static str) -> Gap {
+    let say = |key: String| Language::English.say(&key, &[]);
+    let (why, to_do) = (say(format!("gap.{key}")), say(format!("gap.{key}_to_do")));
+    Gap { part: part.into(), key, why, to_do }
 }
 
 fn predicted(building: &Building, gaps: &mut Vec<Gap>) -> Option<Predicted> {
     if building.sources.is_empty() {
-        gaps.push(gap(
-            "prediction",
-            "the project names no sound source",
-            "say what is loud in which room with a [[source]] table",
-        ));
+        gaps.push(known_gap("prediction", "no_source"));
         return None;
     }
     match predict(building, &mut Cache::default()) {
@@ -152,16 +157,11 @@ fn measured(
     match &project.survey {
         None if !usable => return None,
         None => {
-            gaps.push(gap(
-                part,
-                "nothing has been recorded, so everything here rests on calculation",
-                "record in the loud room and in the quiet ones at once, and say in survey.toml \
-                 which channel is which",
-            ));
+            gaps.push(known_gap(part, "nothing_recorded"));
             return None;
         }
         Some(survey) if survey.recordings.is_empty() => {
-            gaps.push(gap(part, "the survey names no recording", "add one with its channels"));
+            gaps.push(known_gap(part, "no_recording_named"));
             return None;
         }
         Some(_) => {}
@@ -192,7 +192,7 @@ fn plain_gap(part: &str, message: &str) -> Gap {
             why = line.strip_prefix("error: ").unwrap_or(line).to_owned();
         }
     }
-    Gap { part: part.into(), why, to_do }
+    Gap { part: part.into(), key: "", why, to_do }
 }
 
 fn explained(
@@ -204,11 +204,7 @@ fn explained(
     let part = "comparison with what was recorded";
     let trials = measured.trials();
     if trials.is_empty() {
-        gaps.push(gap(
-            part,
-            "no pair of rooms could be measured",
-            "calibrate the channels and mark where the source played",
-        ));
+        gaps.push(known_gap(part, "no_pair"));
         return None;
     }
     match explain(building, &trials, &mut Cache::default()) {

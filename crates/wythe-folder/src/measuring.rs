@@ -1,6 +1,8 @@
 //! The recordings of a survey, read and turned into measured positions.
 
+mod aligning;
 mod calibrating;
+mod comparing;
 mod contradicting;
 mod decaying;
 mod listening;
@@ -10,6 +12,7 @@ mod saving;
 
 use std::collections::HashMap;
 use std::path::Path;
+use std::rc::Rc;
 
 use wythe_bands::{Level, LevelDifference, Remark, Seconds, Spectrum};
 use wythe_building::RoomIndex;
@@ -91,6 +94,8 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
         wish,
         tones: HashMap::new(),
         decays: Vec::new(),
+        kept: HashMap::new(),
+        heard_notes: vec![false; survey.log.len()],
         remarks: Vec::new(),
     };
     let (mut positions, mut files, mut failures) = (Vec::new(), Vec::new(), Vec::new());
@@ -127,6 +132,7 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
             "record, and bring the files under the names the survey gives them",
         ));
     }
+    listening::unheard_notes(&mut session);
     let Session { decays, mut remarks, .. } = session;
     let decays = decaying::per_room(project, survey, decays, &mut remarks);
     contradicting::plan(project, &positions, &mut remarks);
@@ -174,6 +180,10 @@ struct Session<'a> {
     tones: HashMap<String, Vec<Vec<wythe_recording::tone::Tone>>>,
     /// Decays found on the way.
     decays: Vec<(RoomIndex, Spectrum<wythe_recording::decay::DecayTimes>)>,
+    /// Recordings that a later one ran beside, by path.
+    kept: HashMap<String, Rc<aligning::Kept>>,
+    /// Which notes of the log fell into a recording.
+    heard_notes: Vec<bool>,
     remarks: Vec<Remark>,
 }
 
@@ -208,20 +218,15 @@ impl Session<'_> {
             return Ok((Vec::new(), file(Vec::new())));
         }
         let known = calibrating::sensitivities(self, recording, &taken.heard)?;
-        let listened = listening::listen(self, recording, &taken, &known);
+        let partner = aligning::partner(self, recording, &taken);
+        let partner = partner.as_ref();
+        let listened = listening::listen(self, recording, &taken, &known, partner);
         decaying::measure(self, recording, &taken, &listened)?;
-        let recovered = recovering::recover(self, recording, &taken, &listened)?;
+        let anchor = comparing::anchor(recording, &taken, &listened, partner);
+        let recovered =
+            recovering::recover(self, recording, &taken, &listened, anchor.as_ref(), partner)?;
         let source = listened.source;
-        let run = recording.source_position.as_ref().map_or(number, |name| {
-            // The first recording of the same source position, state and room stands for all.
-            self.survey
-                .recordings
-                .iter()
-                .position(|r| {
-                    r.source_position.as_ref() == Some(name) && r.state == recording.state
-                })
-                .unwrap_or(number)
-        });
+        let run = self.run(recording, number);
         let mut found = Vec::new();
         for (index, channel) in recording.channels.iter().enumerate() {
             let results = &taken.heard.channels[index];
@@ -234,9 +239,8 @@ impl Session<'_> {
             }
             let timeline = &listened.timelines[index];
             let known = &known[index];
-            let usable = timeline.usable();
-            let source_mask = timeline.mask(&Kind::Source).and(&usable);
-            let background_mask = timeline.mask(&Kind::Background).and(&usable);
+            let source_mask = timeline.mask(&Kind::Source);
+            let background_mask = timeline.mask(&Kind::Background);
             let absolute = |s: Statistics<wythe_recording::RelativeLevel>| {
                 let levels = match known.sensitivity {
                     Some(k) => s.calibrated(k),
@@ -260,6 +264,25 @@ impl Session<'_> {
                     .at(label.clone()),
                 );
             }
+            let in_common = anchor
+                .as_ref()
+                .filter(|a| a.own != Some(index))
+                .and_then(|a| a.in_common(&source_mask, &results.history, &absolute));
+            self.remarks.extend(in_common.as_ref().and_then(|c| comparing::remark(c, &label)));
+            let levels_recovered = match &recovered[index].time {
+                Some(time) => {
+                    let heard = absolute(results.history.statistics(time)).leq;
+                    // Levels over another time of the music, put on the footing of the others.
+                    let louder = anchor.as_ref().map(|a| a.louder(time));
+                    let before = in_common.as_ref().map(|c| c.louder);
+                    let more = |of: Option<Spectrum<LevelDifference>>, band| {
+                        of.and_then(|s| s.get(band)).map_or(0.0, |d| d.0)
+                    };
+                    let heard = heard.map(|b, l| Level(l.0 + more(louder, b) - more(before, b)));
+                    recovered[index].levels(&heard)
+                }
+                None => Spectrum::empty(),
+            };
             let same_gain = recording.gain == Gain::Fixed;
             let carried = recording
                 .recorder
@@ -307,7 +330,8 @@ impl Session<'_> {
                 carried,
                 calibration: known.words.clone(),
                 calibration_deviation: known.deviation,
-                recovered: recovered[index].levels(&heard.leq),
+                in_common,
+                recovered: levels_recovered,
                 delay: recovered[index].delay,
                 maximum: heard.fast_max,
                 used: heard.used,
@@ -318,7 +342,27 @@ impl Session<'_> {
             });
         }
         contradicting::swapped(self.project, &found, &mut self.remarks);
-        Ok((found, file(listened.stretches())))
+        let file = file(listened.stretches());
+        if aligning::wanted(self, recording) {
+            let kept = aligning::Kept { recording: recording.clone(), taken, listened };
+            self.kept.insert(recording.file.clone(), Rc::new(kept));
+        }
+        Ok((found, file))
+    }
+
+    /// The recording that stands for all of the same source position and state: what ran at the same
+    /// time had the same source.
+    fn run(&self, recording: &Recording, number: usize) -> usize {
+        let all = &self.survey.recordings;
+        if let Some(name) = &recording.source_position {
+            let same = |r: &Recording| {
+                r.source_position.as_ref() == Some(name) && r.state == recording.state
+            };
+            return all.iter().position(same).unwrap_or(number);
+        }
+        let beside = recording.same_time_as.as_ref().filter(|f| **f != recording.file);
+        let beside = beside.and_then(|f| all[..number].iter().position(|r| r.file == *f));
+        beside.map_or(number, |n| self.run(&all[n], n))
     }
 
     /// The room a recording's source played in: as a stretch says, or the project's only source room, or

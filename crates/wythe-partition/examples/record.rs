@@ -330,16 +330,16 @@ fn cost(rows: &[Row], fitted: &Fitted) -> f64 {
                     // Beyond 12 dB a row is wrong in another way than a figure can mend.
                     sum += weight * d.abs().min(12.0).powi(2);
                     n += weight;
-                    bias.0 += weight * d.clamp(-12.0, 12.0);
-                    bias.1 += weight;
+                    bias.0 += d.clamp(-12.0, 12.0);
+                    bias.1 += 1.0;
                 }
                 if let Some(d) = e.stc {
                     sum += 3.0 * d.abs().min(10.0).powi(2);
                     n += 3.0;
                 }
             }
-            // A family off in the mean is worse than one that scatters.
-            sum / f64::max(n, 1.0) + 0.3 * (bias.0 / f64::max(bias.1, 1.0)).powi(2)
+            // A family off in the mean is worse than one that scatters, whatever the band.
+            sum / f64::max(n, 1.0) + (bias.0 / f64::max(bias.1, 1.0)).powi(2)
         })
         .sum::<f64>()
         + implausible(fitted)
@@ -389,8 +389,8 @@ const PLAUSIBLE: Fitted = Fitted {
     channel_fall: 0.3,
     plates_compliance: 1e-6,
     separate_compliance: 2e-6,
-    window_compliance: 1e-6,
-    separate_window_compliance: 2e-6,
+    window_compliance: 3e-7,
+    separate_window_compliance: 4e-7,
     perimeter: 62.0,
     perimeter_rise: 1.0,
     perimeter_apart: 8.0,
@@ -428,7 +428,6 @@ const KNOBS: &[Knob] = &[
     ("heavy_perimeter_rise", |f| &mut f.heavy_perimeter_rise, false),
     ("heavy_edge", |f| &mut f.heavy_edge, true),
     ("board_edge", |f| &mut f.board_edge, true),
-    ("glass_edge", |f| &mut f.glass_edge, true),
     ("fixing_loss", |f| &mut f.fixing_loss, false),
     ("bay", |f| &mut f.bay, false),
 ];

@@ -407,8 +407,25 @@ pub(crate) fn by_path(
 }
 
 /// By how much free bending waves of its leaves raise what a stack lets through.
+///
+/// Above their resonance on the air between them, leaves move for themselves and each raises what
+/// comes to it: the product. Below it they move as one plate, whose free waves count once: the
+/// largest of them. The two are blended as the frame's path is.
 pub(crate) fn free_waves(layup: &Layup, element: &Element, f: f64) -> f64 {
-    layup.leaves.iter().map(|l| method::davy_2009::free_wave_gain(l, element, f)).product()
+    let gain = |leaf: &Leaf| method::davy_2009::free_wave_gain(leaf, element, f);
+    let mut together = gain(&layup.leaves[0]);
+    for (gap, pair) in layup.gaps.iter().zip(layup.leaves.windows(2)) {
+        let next = gain(&pair[1]);
+        if together == 1.0 || next == 1.0 {
+            together *= next;
+            continue;
+        }
+        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.depth);
+        let apart = 1.0 / (1.0 + (f0 / f).powi(4));
+        let (once, twice) = (together.max(next), together * next);
+        together = once + apart * (twice - once);
+    }
+    together
 }
 
 /// Transmittance through what ties leaves to each other, of two leaves or more.

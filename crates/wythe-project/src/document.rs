@@ -119,10 +119,14 @@ impl Document {
 
     /// The value at a path as TOML, without blanks around it; `None` when there is none.
     pub fn get(&self, path: &str) -> Option<String> {
-        let mut copy = self.inner.clone();
-        let steps = steps(path)?;
-        let item = walk(copy.as_item_mut(), &steps)?.item()?;
-        item.as_value().map(|v| v.clone().decorated("", "").to_string())
+        look(self.inner.as_item(), &steps(path)?)?
+            .value()
+            .map(|v| v.clone().decorated("", "").to_string())
+    }
+
+    /// The text at a path; `None` when there is none or it is no text.
+    pub fn text_at(&self, path: &str) -> Option<&str> {
+        look(self.inner.as_item(), &steps(path)?)?.value()?.as_str()
     }
 
     /// Takes a key, or one table of a list, out.
@@ -199,10 +203,17 @@ impl Document {
 
     /// Number of entries of a list written in brackets; `None` when there is no such list.
     pub fn count(&self, path: &str) -> Option<usize> {
-        let mut copy = self.inner.clone();
-        let steps = steps(path)?;
-        let item = walk(copy.as_item_mut(), &steps)?.item()?;
-        item.as_array().map(toml_edit::Array::len)
+        look(self.inner.as_item(), &steps(path)?)?.value()?.as_array().map(toml_edit::Array::len)
+    }
+
+    /// Number of tables of a list, in brackets or each under its heading; 0 when there is none.
+    pub fn tables(&self, path: &str) -> usize {
+        let Some(steps) = steps(path) else { return 0 };
+        match look(self.inner.as_item(), &steps) {
+            Some(Seen::Item(Item::ArrayOfTables(tables))) => tables.len(),
+            Some(seen) => seen.value().and_then(Value::as_array).map_or(0, toml_edit::Array::len),
+            None => 0,
+        }
     }
 
     fn list_of(&mut self, path: &str) -> Result<&mut toml_edit::Array, EditError> {
@@ -255,6 +266,27 @@ impl Document {
         text.push('\n');
         *self = Document::parse(&text)?;
         Ok(())
+    }
+
+    /// Lets go of all tables and keys at the top but these.
+    pub fn keep(&mut self, names: &[&str]) {
+        self.inner.retain(|name, _| names.contains(&name));
+    }
+
+    /// Lets go of all tables of a list but the one of that id, name or number.
+    pub fn keep_of(&mut self, list: &str, which: &str) {
+        let Some(list) = self.inner.get_mut(list) else { return };
+        let Some(at) = position(list, which) else { return };
+        let mut i = 0;
+        let mut wanted = || {
+            i += 1;
+            i == at + 1
+        };
+        match list {
+            Item::ArrayOfTables(tables) => tables.retain(|_| wanted()),
+            Item::Value(Value::Array(array)) => array.retain(|_| wanted()),
+            _ => {}
+        }
     }
 
     fn table_of(&mut self, path: &str) -> Result<(&mut dyn TableLike, String), EditError> {
@@ -336,6 +368,51 @@ fn walk<'a>(root: &'a mut Item, steps: &[Step]) -> Option<At<'a>> {
                     Item::Value(Value::Array(array)) => {
                         At::Table(array.get_mut(index)?.as_inline_table_mut()?)
                     }
+                    _ => return None,
+                }
+            }
+        };
+    }
+    Some(at)
+}
+
+/// Somewhere in the document, to be read only.
+enum Seen<'a> {
+    Item(&'a Item),
+    Value(&'a Value),
+    Table(&'a dyn TableLike),
+}
+
+impl<'a> Seen<'a> {
+    fn table(self) -> Option<&'a dyn TableLike> {
+        match self {
+            Seen::Item(item) => item.as_table_like(),
+            Seen::Value(value) => value.as_inline_table().map(|t| t as &dyn TableLike),
+            Seen::Table(table) => Some(table),
+        }
+    }
+
+    fn value(self) -> Option<&'a Value> {
+        match self {
+            Seen::Item(item) => item.as_value(),
+            Seen::Value(value) => Some(value),
+            Seen::Table(_) => None,
+        }
+    }
+}
+
+/// As [`walk`] without changing anything, and into plain values of a list too.
+fn look<'a>(root: &'a Item, steps: &[Step]) -> Option<Seen<'a>> {
+    let mut at = Seen::Item(root);
+    for step in steps {
+        at = match step {
+            Step::Key(key) => Seen::Item(at.table()?.get(key)?),
+            Step::Pick(which) => {
+                let Seen::Item(list) = at else { return None };
+                let index = position(list, which)?;
+                match list {
+                    Item::ArrayOfTables(tables) => Seen::Table(tables.get(index)?),
+                    Item::Value(Value::Array(array)) => Seen::Value(array.get(index)?),
                     _ => return None,
                 }
             }

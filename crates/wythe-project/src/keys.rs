@@ -165,6 +165,13 @@ pub static PROJECT: Section = Section {
             "anything worth keeping",
             r#"notes = "second survey due in spring""#,
         ),
+        def(
+            "units",
+            Kind::Word(&["metric", "US"]),
+            "metric",
+            "units the desk shows and takes for bare numbers; what is written in the file stays as it is",
+            r#"units = "US""#,
+        ),
         opt(
             "include",
             Kind::Texts(0, 50),
@@ -231,6 +238,54 @@ pub static PROJECT: Section = Section {
             "what the cautions need to know",
             r#"caution = { session = "2 h", built = 1974 }"#,
         ),
+        opt(
+            "tracing",
+            Kind::Records(&TRACING),
+            "pictures of plans to trace rooms from",
+            "[[tracing]]",
+        ),
+    ],
+};
+
+/// `[[tracing]]`.
+pub static TRACING: Section = Section {
+    name: "tracing",
+    heading: "[[tracing]]",
+    help: "A scan or photo of a plan that the desk lays under the rooms of a storey. Nothing is calculated from it.",
+    standing: false,
+    example: r#"[[tracing]]
+file = "drawings/ground-floor.png"
+storey = 0
+width = "14.2 m""#,
+    keys: &[
+        req(
+            "file",
+            Kind::Text,
+            "a PNG or JPEG in the project folder",
+            r#"file = "drawings/ground-floor.png""#,
+        ),
+        def("storey", Kind::Whole(-20, 200), "0", "the storey it shows", "storey = 1"),
+        req(
+            "width",
+            length(0.1, 5000.0),
+            "how much of the building it spans from its left to its right edge",
+            r#"width = "14.2 m""#,
+        ),
+        def(
+            "x",
+            Kind::Quantity(Quantity::Length, -5000.0, 5000.0),
+            "0 m",
+            "where its left edge lies on the plan",
+            r#"x = "-0.4 m""#,
+        ),
+        def(
+            "y",
+            Kind::Quantity(Quantity::Length, -5000.0, 5000.0),
+            "0 m",
+            "where its lower edge lies on the plan",
+            r#"y = "-0.3 m""#,
+        ),
+        def("opacity", Kind::Number(0.05, 1.0), "0.5", "how strongly it is shown", "opacity = 0.3"),
     ],
 };
 
@@ -1050,6 +1105,12 @@ pub static OPENING: Section = Section {
             "windows and hatches to the outdoors: height of the sill above the floor, for the way out",
             r#"sill_height = "0.9 m""#,
         ),
+        opt(
+            "along",
+            length(0.0, 1000.0),
+            "plans only: distance of its middle from the left end of the wall, seen from the first room of the boundary that is indoors; where a boundary is several walls, one after the other",
+            r#"along = "1.2 m""#,
+        ),
     ],
 };
 
@@ -1639,9 +1700,10 @@ pub static RECORDING: Section = Section {
         opt(
             "log",
             Kind::Texts(0, 1000),
-            "notes of the day, `from-to words` in time from the start of the file",
+            "notes of the day, `from-to words` or `at words`; the time is left out of the levels",
             r#"log = ["12:04-12:06 talking"]"#,
         ),
+        LOG_TIMES,
     ],
 };
 
@@ -1835,7 +1897,7 @@ pub static DECAY_TIME: Section = Section {
 pub static LOG: Section = Section {
     name: "log",
     heading: "[[log]]",
-    help: "What happened when, in time from the start of a file or by the clock.",
+    help: "What happened when. The time is left out of the levels of every recording it falls into.",
     standing: true,
     example: "",
     keys: &[
@@ -1863,8 +1925,20 @@ pub static LOG: Section = Section {
             "the recording it is about; all where not given",
             r#"file = "recordings/hall-lobby.wav""#,
         ),
+        LOG_TIMES,
     ],
 };
+
+/// How the times of notes are meant.
+const LOG_TIMES: Key = def(
+    "log_times",
+    Kind::Word(&["from the start", "of day"]),
+    "from the start",
+    "how the times of notes are meant: minutes and seconds from the start of the file, or hours and \
+     minutes by the clock. The second needs the time at which the file begins, in `begun`, in `taken` \
+     or in the file itself; a note to the minute holds until that minute is over",
+    r#"log_times = "of day""#,
+);
 
 /// Coordinates of an outline lie within this, m.
 pub const FARTHEST_CORNER: f64 = 2.0 * ROOM;
@@ -1904,6 +1978,7 @@ pub static SECTIONS: &[&Section] = &[
     &STRIKE,
     &PRICE,
     &LIBRARY,
+    &TRACING,
     &CAUTION,
     &APPLIANCE,
     &SURVEY,

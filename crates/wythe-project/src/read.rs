@@ -398,6 +398,17 @@ impl Loader<'_> {
         root.changes.extend_from_slice(record.records("change"));
         root.strikes.extend_from_slice(record.records("strike"));
         root.prices.extend_from_slice(record.records("price"));
+        for tracing in record.records("tracing") {
+            let Some(file) = tracing.text("file") else { continue };
+            if let Some(why) = refused_path(file) {
+                self.notes.problem(
+                    "project::tracing",
+                    tracing.at("file"),
+                    format!("picture `{}` {why}", short(file)),
+                    "for example `file = \"drawings/ground-floor.png\"`",
+                );
+            }
+        }
     }
 }
 

@@ -41,6 +41,8 @@ pub struct Recording {
     pub begun: Option<Moment>,
     /// Whether it is only planned: as long as there is no such file, it is passed over.
     pub planned: bool,
+    /// Time of day at which it begins, if `begun`, or else `taken`, says one.
+    pub begins: Option<TimeOfDay>,
     /// Named state of the building; `None` for as described.
     pub state: Option<String>,
     /// Whether the recorder's gain stood still.
@@ -215,15 +217,71 @@ pub struct MeasuredDecay {
     pub standpoint: Standpoint,
 }
 
+/// A time by the clock, and how long it may be meant: a minute where no seconds were written.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TimeOfDay {
+    /// Time since midnight, below 24 h.
+    pub since_midnight: Seconds,
+    /// 60 s for `18:30`, 0 for `18:30:15`.
+    pub within: Seconds,
+}
+
+impl TimeOfDay {
+    /// `18:30` or `18:30:15`, with decimals of the second if need be.
+    fn read(text: &str) -> Option<TimeOfDay> {
+        let parts: Vec<&str> = text.split(':').collect();
+        let whole = |t: &str, most: u32| {
+            let plain = (1..=2).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
+            t.parse::<u32>().ok().filter(|v| plain && *v < most).map(f64::from)
+        };
+        let (hours, minutes, seconds) = match parts[..] {
+            [h, m] => (h, m, None),
+            [h, m, s] => (h, m, Some(s)),
+            _ => return None,
+        };
+        let minutes = whole(hours, 24)? * 60.0 + whole(minutes, 60)?;
+        let seconds = match seconds {
+            Some(s) if s.bytes().all(|b| b.is_ascii_digit() || b == b'.') => {
+                Some(s.parse::<f64>().ok().filter(|s| (0.0..60.0).contains(s))?)
+            }
+            Some(_) => return None,
+            None => None,
+        };
+        Some(TimeOfDay {
+            since_midnight: Seconds(minutes * 60.0 + seconds.unwrap_or(0.0)),
+            within: Seconds(if seconds.is_some() { 0.0 } else { 60.0 }),
+        })
+    }
+
+    /// The first time of day in words such as `2031-04-02 18:30` or `2031-04-02T18:30:15`.
+    fn within(text: &str) -> Option<TimeOfDay> {
+        text.split(|c: char| c.is_whitespace() || matches!(c, 'T' | ',' | ';' | 'Z' | '+' | '-'))
+            .find_map(TimeOfDay::read)
+    }
+}
+
+/// How the times of a note were told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Told {
+    /// From the start of the file.
+    FromStart,
+    /// As times of day, which are since midnight still: the file may say when it begins.
+    OfDay,
+    /// As moments of a day, counted from `begun` already.
+    Moment,
+}
+
 /// A note of what happened when.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LogEntry {
     /// The recording it is about; `None` for all.
     pub file: Option<String>,
-    /// Start, from the beginning of the file.
+    /// Start, from the beginning of the file, or since midnight.
     pub from: Seconds,
-    /// End; `None` for a moment.
+    /// End; `None` for a moment. By the clock it lies before the start when midnight lies between.
     pub to: Option<Seconds>,
+    /// How its times were told.
+    pub told: Told,
     /// What happened.
     pub text: String,
 }
@@ -284,7 +342,7 @@ pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> S
         if record.has("at") || record.has("until") {
             clock_note(notes, record, file, &mut survey);
         } else if let Some(entry) = record.text("entry") {
-            log_entry(notes, entry, record.at("entry"), file, &mut survey);
+            log_entry(notes, entry, record.at("entry"), file, of_day(record), &mut survey);
         }
     }
     if !survey.noted.is_empty()
@@ -449,7 +507,7 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
         });
     }
     for (entry, place) in record.texts("log") {
-        log_entry(notes, entry, place, Some(file.clone()), survey);
+        log_entry(notes, entry, place, Some(file.clone()), of_day(record), survey);
     }
     let same_time_as = record.text("same_time_as").map(str::to_owned);
     if let Some(other) = &same_time_as
@@ -481,6 +539,7 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
         taken: record.text("taken").map(str::to_owned),
         begun: moment(notes, record, "begun"),
         planned: record.flag("planned").unwrap_or(false),
+        begins: record.text("begun").or_else(|| record.text("taken")).and_then(TimeOfDay::within),
         state,
         gain,
         calibration,
@@ -690,6 +749,10 @@ fn room(notes: &mut Notes, record: &Record, key: &str, building: &Building) -> O
     found
 }
 
+fn of_day(record: &Record) -> bool {
+    record.text("log_times") == Some("of day")
+}
+
 /// A moment by the clock; a message where it cannot be read.
 fn moment(notes: &mut Notes, record: &Record, key: &str) -> Option<Moment> {
     let text = record.text(key)?;
@@ -735,6 +798,7 @@ fn clock_note(notes: &mut Notes, record: &Record, file: Option<String>, survey: 
             file: Some(recording.file.clone()),
             from: Seconds(from.max(0.0)),
             to: to.map(Seconds),
+            told: Told::Moment,
             text: text.clone(),
         });
     }
@@ -752,9 +816,31 @@ fn log_entry(
     entry: &str,
     place: &Place,
     file: Option<String>,
+    of_day: bool,
     survey: &mut Survey,
 ) {
     let (when, text) = entry.trim().split_once(char::is_whitespace).unwrap_or((entry.trim(), ""));
+    if of_day {
+        let (from, to) = when.split_once(['-', '–']).unwrap_or((when, when));
+        match (TimeOfDay::read(from), TimeOfDay::read(to)) {
+            (Some(from), Some(to)) => survey.log.push(LogEntry {
+                file,
+                from: from.since_midnight,
+                // A moment to the second has no length yet: who reads it gives it one.
+                to: (to.within.0 > 0.0 || to != from)
+                    .then_some(Seconds(to.since_midnight.0 + to.within.0)),
+                told: Told::OfDay,
+                text: text.trim().to_owned(),
+            }),
+            _ => notes.problem(
+                "project::log",
+                place,
+                format!("`{}` does not begin with a time of day", short(entry)),
+                "for example `\"20:31-20:33 talking\"` or `\"20:31:10 door slammed\"`",
+            ),
+        }
+        return;
+    }
     let time = |t: &str| t.contains(':').then(|| parse(Quantity::Time, t).ok()).flatten();
     let (from, to) = match when.split_once(['-', '–']) {
         Some((a, b)) => (time(a), time(b).map(Some)),
@@ -765,6 +851,7 @@ fn log_entry(
             file,
             from: Seconds(from),
             to: to.map(Seconds),
+            told: Told::FromStart,
             text: text.trim().to_owned(),
         }),
         _ => notes.problem(

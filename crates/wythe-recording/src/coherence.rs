@@ -309,7 +309,7 @@ pub(crate) fn each_block(
                 line.extend(read.chunks_exact(format.channels).map(|f| f[channel - 1]));
             }
         }
-        let full = lines.first().is_some_and(|l| l.len() >= 4 * size);
+        let full = lines.first().is_some_and(|l| l.len() >= 2 * size);
         if full || !usable {
             if lines.first().is_some_and(|l| !l.is_empty()) {
                 take(&lines, !usable);

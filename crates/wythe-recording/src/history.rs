@@ -151,6 +151,7 @@ impl History {
         if self.pending_frames > 0 {
             self.write_pending();
         }
+        self.columns.iter_mut().for_each(Vec::shrink_to_fit);
     }
 
     /// Number of rows.

@@ -81,6 +81,7 @@ fn insulation() -> BandChart {
         values: measured.zip_with(&predicted, |m, p| m - p),
         uncertainty,
         wrong: WrongSide::Below,
+        against: "predicted".into(),
     });
     chart.strip = Some(strip());
     chart
@@ -192,9 +193,6 @@ fn plan() -> Plan {
             },
             room("Meter cupboard", 9.0, 5.4, 10.0, 6.4, 35.0),
         ],
-        walls: Vec::new(),
-        elsewhere: Vec::new(),
-        lines: Vec::new(),
         arrows: vec![
             PlanArrow {
                 letter: 'A',
@@ -218,6 +216,7 @@ fn plan() -> Plan {
                 share: 0.62,
             },
         ],
+        ..Plan::default()
     }
 }
 
@@ -412,6 +411,7 @@ pub fn document() -> Document {
         methods: vec!["power balance of coupled rooms".into(), "ISO 717-1:2020".into()],
         paper: Paper::Any,
         contents: true,
+        one_sheet: false,
         blocks: vec![
             Block::Answer(Answer {
                 verdict: Verdict::Short,

@@ -50,7 +50,10 @@ pub use dominance::{DominanceStrip, PathShare};
 pub use drawing::{Drawing, Words};
 pub use format::Format;
 pub use level_trace::{LevelTrace, Stretch, StretchKind, TimeLine};
-pub use plan::{Plan, PlanArrow, PlanFrame, PlanPoint, PlanRoom, PlanWall};
+pub use plan::{
+    OpeningDrawn, Plan, PlanArrow, PlanFrame, PlanOpening, PlanPoint, PlanRoom, PlanTracing,
+    PlanWall,
+};
 pub use quantity::Quantity;
 pub use room_table::{RoomCell, RoomTable};
 pub use section::{Mount, Section, SectionLayer, Side, StudMaterial, Studs};

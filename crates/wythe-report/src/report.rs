@@ -15,6 +15,7 @@ mod buying;
 mod care;
 mod changes;
 mod compared;
+mod fault;
 mod file;
 mod grounds;
 mod house;
@@ -28,7 +29,7 @@ pub use builder::builder;
 pub use buying::{Line, list as buying_list};
 pub use file::file;
 pub use judged::{Judged, Recorded, judged};
-pub use owner::owner;
+pub use owner::{CAUTIONS, owner};
 pub use results::{About, FileRead, Found, Gap, Note, Results, Units};
 
 /// Parts of the documents, for a face that shows one at a time.

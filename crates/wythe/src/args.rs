@@ -36,6 +36,7 @@ pub enum Units {
     /// Millimetres, metres, kilograms
     Metric,
     /// Inches, feet, pounds
+    #[value(alias = "us")]
     Imperial,
 }
 
@@ -438,6 +439,9 @@ pub struct Report {
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+    /// Language of the owner's document: en or de
+    #[arg(long, value_name = "TAG", default_value = "en")]
+    pub language: String,
 }
 
 /// `wythe export`.

@@ -1,22 +1,28 @@
 //! One build-up: its section, its layers to be changed, its curve, and what follows in the rooms.
 
+use std::sync::{Arc, PoisonError};
+
 use maud::{Markup, html};
-use wythe_bands::{Band, SquareMetre, Standing};
+use wythe_bands::{Band, Spectrum, SquareMetre, Standing};
 use wythe_building::{BuildUpIndex, Building};
-use wythe_findings::curve;
+use wythe_findings::{curve, unknowns, unknowns_of};
 use wythe_partition::{
-    BuildUp, Conditions, Construction, FrameKind, Joint, Layer, MountKind, Prediction, catalogue,
-    limits, predict, rank_inputs,
+    BuildUp, Conditions, Construction, FrameKind, Joint, Layer, MountKind, PartitionError,
+    Prediction, catalogue, limits,
 };
 use wythe_rating::{Method, Options, rate};
-use wythe_report::chart::{BandChart, Format, Quantity, Role, Trace, Words, number};
+use wythe_report::chart::{
+    BandChart, DifferencePanel, Format, Quantity, Role, Trace, Words, WrongSide, number,
+};
 use wythe_report::page::Figure;
-use wythe_report::report::parts;
+use wythe_report::report::{Units, parts};
+use wythe_transmission::Cache;
 
 use super::fields::{Field, Press, hidden};
 use super::house::short_levels;
-use super::{Ctx, Page, Sheet, show, verdicts};
+use super::{Ctx, Page, Sheet, heading, show, verdicts};
 use crate::shape::{frame_word, mount_word};
+use crate::slide::{Moved, Played, played};
 
 /// Unknowns listed: the ninth never decided anything.
 const MOST_UNKNOWNS: usize = 8;
@@ -30,26 +36,16 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             middle: html! {
                 p { "A build-up is what a wall, floor or ceiling is made of, layer by layer." }
                 (new_build_up(ctx))
+                (super::sheet::new_from_sheet(ctx))
             },
             answer: verdicts(ctx),
         };
     };
-    let u = &b.build_ups[index.0];
-    let area =
-        b.boundaries.iter().filter(|e| e.build_up == index).map(|e| e.area.0).fold(0.0, f64::max);
-    let area = SquareMetre(if area > 0.0 { area } else { 10.0 });
-    let conditions = Conditions { air: b.air, area };
-    let predicted = predict(u, &conditions);
-    let other = ctx.asked("with").and_then(|id| b.build_up(id)).filter(|o| *o != index);
-    let beside = other.and_then(|o| {
-        let o = &b.build_ups[o.0];
-        Some((o, predict(o, &conditions).ok()?))
-    });
-    let name = u.title.as_deref().unwrap_or(&u.id);
-    let title = match &predicted {
-        Ok(p) => format!("{name}: {}", in_short(p)),
-        Err(_) => name.to_owned(),
-    };
+    let mut cache = ctx.open.cache.lock().unwrap_or_else(PoisonError::into_inner);
+    let looked = Looked::at(ctx, b, index, &mut cache);
+    drop(cache);
+    let (u, conditions, other) = (looked.build_up, looked.conditions, looked.other);
+    let area = conditions.area;
     let places: Vec<&str> =
         b.boundaries.iter().filter(|e| e.build_up == index).map(|e| e.name()).collect();
     let middle = html! {
@@ -58,33 +54,117 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             @else { (parts::capital(&places.join("; "))) "." }
             " Reckoned for " (parts::area(area, ctx.about.units)) "."
         }
-        div #curve data-live data-try {
-            @match &predicted {
-                Ok(p) => {
-                    (show(&[picture(name, p, beside.as_ref(), area).into()]))
-                }
-                Err(e) => { p.notice { (parts::sentence_case(&e.to_string())) "." } }
-            }
-        }
+        (looked.curve(ctx))
         (layers(ctx, u))
-        div #section data-live data-try {
-            @if let Some(section) = parts::section_alone(u, ctx.about.units) {
-                (show(&[screen(|f| section.draw(f)).into()]))
-            } @else { p { "Known by its data sheet only; there is no section to draw." } }
-        }
+        (looked.section(ctx))
+        (super::sheet::sheet(ctx, u))
         (versions(ctx, b, index, other))
-        div #limits data-live data-try {
-            @if let Ok(p) = &predicted { (what_limits(u, p, &conditions)) }
+        (looked.limits())
+        div #unknowns data-live {
+            @if let Ok(p) = &looked.predicted { (remarks_and_unknowns(ctx, b, index, p, &conditions)) }
         }
     };
+    let played = ctx.scene.predicted.as_ref().map(played).unwrap_or_default();
     let answer = html! {
-        div #figures data-live data-try {
-            @if let Ok(p) = &predicted { (figures(ctx, u, p, beside.as_ref())) }
-            (short_levels(ctx))
-        }
+        (looked.figures(ctx, b, &played))
         (verdicts(ctx))
     };
-    Sheet { title, middle, answer }
+    Sheet { title: looked.title(), middle, answer }
+}
+
+/// What follows a slider: the curve, the section, what limits it, the figures and the levels.
+pub fn while_sliding(ctx: &Ctx<'_>, moved: Moved<'_>) -> String {
+    let Moved { building: b, played, cache } = moved;
+    let chosen = ctx.asked("id").and_then(|id| b.build_up(id)).or_else(|| first(&b));
+    let Some(index) = chosen else { return String::new() };
+    let looked = Looked::at(ctx, &b, index, cache);
+    html! {
+        (heading(&looked.title()))
+        (looked.curve(ctx))
+        (looked.section(ctx))
+        (looked.limits())
+        (looked.figures(ctx, &b, &played))
+    }
+    .into_string()
+}
+
+/// A build-up that is looked at, with what is predicted of it and what stands beside it.
+struct Looked<'b> {
+    build_up: &'b BuildUp,
+    conditions: Conditions,
+    predicted: Result<Arc<Prediction>, PartitionError>,
+    other: Option<BuildUpIndex>,
+    beside: Option<(&'b BuildUp, Arc<Prediction>)>,
+}
+
+impl<'b> Looked<'b> {
+    fn at(ctx: &Ctx<'_>, b: &'b Building, index: BuildUpIndex, cache: &mut Cache) -> Looked<'b> {
+        let build_up = &b.build_ups[index.0];
+        let used = b.boundaries.iter().filter(|e| e.build_up == index);
+        let area = used.map(|e| e.area.0).fold(0.0, f64::max);
+        let area = SquareMetre(if area > 0.0 { area } else { 10.0 });
+        let conditions = Conditions { air: b.air, area };
+        let predicted = cache.wall(build_up, conditions);
+        let other = ctx.asked("with").and_then(|id| b.build_up(id)).filter(|o| *o != index);
+        let beside = other.and_then(|o| {
+            let o = &b.build_ups[o.0];
+            Some((o, cache.wall(o, conditions).ok()?))
+        });
+        Looked { build_up, conditions, predicted, other, beside }
+    }
+
+    fn name(&self) -> &'b str {
+        self.build_up.title.as_deref().unwrap_or(&self.build_up.id)
+    }
+
+    fn title(&self) -> String {
+        match &self.predicted {
+            Ok(p) => format!("{}: {}", self.name(), in_short(p)),
+            Err(_) => self.name().to_owned(),
+        }
+    }
+
+    fn curve(&self, ctx: &Ctx<'_>) -> Markup {
+        html! {
+            div #curve data-live data-try {
+                @match &self.predicted {
+                    Ok(p) => (show(&[picture(self.name(), p, self.beside.as_ref(), self.conditions.area, ctx.about.units).into()])),
+                    Err(e) => { p.notice { (parts::sentence_case(&e.to_string())) "." } }
+                }
+            }
+        }
+    }
+
+    fn section(&self, ctx: &Ctx<'_>) -> Markup {
+        html! {
+            div #section data-live data-try {
+                @if let Some(section) = parts::section_alone(self.build_up, ctx.about.units) {
+                    (show(&[screen(|f| section.draw(f)).into()]))
+                } @else { p { "Known by its data sheet only; there is no section to draw." } }
+            }
+        }
+    }
+
+    fn limits(&self) -> Markup {
+        let ranges = self.predicted.as_ref().map(|p| limits(p)).unwrap_or_default();
+        html! {
+            div #limits data-live data-try {
+                @if !ranges.is_empty() {
+                    h2 { "What limits it" }
+                    ul { @for l in &ranges { li { (parts::sentence_case(&l.words)) } } }
+                }
+            }
+        }
+    }
+
+    fn figures(&self, ctx: &Ctx<'_>, b: &Building, played: &[Played]) -> Markup {
+        html! {
+            div #figures data-live data-try {
+                @if let Ok(p) = &self.predicted { (figures(ctx, self.build_up, p, self.beside.as_ref())) }
+                (short_levels(b, played))
+            }
+        }
+    }
 }
 
 /// The first that parts two rooms, where none is asked for.
@@ -102,12 +182,21 @@ fn screen(draw: impl Fn(Format) -> wythe_report::chart::Drawing) -> Figure {
     }
 }
 
-fn rating(p: &Prediction, method: Method) -> Option<String> {
-    rate(&curve(&p.reduction), method, &Options::default()).ok().map(|r| r.statement)
-}
-
-fn rated(p: &Prediction) -> String {
-    rating(p, Method::Iso717Part1).unwrap_or_else(|| "cannot be rated".into())
+/// A rating and its terms by key, each with its sign: `["66", "−1", "−5"]`.
+fn rated(p: &Prediction, method: Method, terms: &[&str]) -> Vec<String> {
+    let Ok(found) = rate(&curve(&p.reduction), method, &Options::default()) else {
+        return vec!["cannot be rated".into()];
+    };
+    let term = |key: &&str| {
+        let value = found.terms.iter().find(|t| t.key == *key)?.value?;
+        Some(number(value.decibels(), 0))
+    };
+    let own = if method == Method::E413 || terms.is_empty() { &[][..] } else { terms };
+    if own.is_empty() {
+        vec![found.number().map_or("–".into(), |n| number(n, 0))]
+    } else {
+        own.iter().map(|key| term(key).unwrap_or_else(|| "–".into())).collect()
+    }
 }
 
 /// The rating in one figure, for a heading.
@@ -122,17 +211,22 @@ fn in_short(p: &Prediction) -> String {
 fn picture(
     name: &str,
     p: &Prediction,
-    beside: Option<&(&BuildUp, Prediction)>,
+    beside: Option<&(&BuildUp, Arc<Prediction>)>,
     area: SquareMetre,
+    units: Units,
 ) -> Figure {
     let words = Words::new(
         "reduction",
         format!("{name}: what it keeps back"),
         format!(
-            "Sound reduction index, calculated by {}, for {} m². More is better. In two cases of \
-             three the truth lies within the pale band.{}",
-            p.method,
-            number(area.0, 1),
+            "Sound reduction index, {}, for {}. More is better. In two cases of three the truth \
+             lies within the pale band.{}",
+            if p.method == "measured" {
+                "from the data sheet".to_owned()
+            } else {
+                format!("calculated (method: {})", p.method.replace('_', " "))
+            },
+            parts::area(area, units),
             beside
                 .map(|(o, _)| format!(" Grey: {}.", o.title.as_deref().unwrap_or(&o.id)))
                 .unwrap_or_default()
@@ -144,10 +238,23 @@ fn picture(
         chart.traces.push(Trace::differences(Role::Path, label, &q.reduction));
     }
     chart.traces.push(
-        Trace::differences(Role::Predicted, "calculated", &p.reduction)
-            .with_uncertainty(&p.deviation)
-            .outside(|b| p.filled_in.get(b).is_some()),
+        Trace::differences(
+            Role::Predicted,
+            if p.method == "measured" { "data sheet" } else { "calculated" },
+            &p.reduction,
+        )
+        .with_uncertainty(&p.deviation)
+        .outside(|b| p.filled_in.get(b).is_some()),
     );
+    if let Some((o, q)) = beside {
+        chart.difference = Some(DifferencePanel {
+            label: "This one minus the other".into(),
+            values: p.reduction.zip_with(&q.reduction, |a, b| a - b),
+            uncertainty: Spectrum::empty(),
+            wrong: WrongSide::Below,
+            against: o.title.clone().unwrap_or_else(|| o.id.clone()),
+        });
+    }
     let table = chart.table();
     screen(|f| chart.draw(f)).with_table(table)
 }
@@ -156,7 +263,7 @@ fn figures(
     ctx: &Ctx<'_>,
     u: &BuildUp,
     p: &Prediction,
-    beside: Option<&(&BuildUp, Prediction)>,
+    beside: Option<&(&BuildUp, Arc<Prediction>)>,
 ) -> Markup {
     let units = ctx.about.units;
     let bass = |p: &Prediction| {
@@ -170,17 +277,24 @@ fn figures(
     let cost = |u: &BuildUp| {
         u.cost_per_m2.map_or("not known".into(), |c| format!("{} per m²", number(c, 0)))
     };
-    let rows: Vec<(&str, String, Option<String>)> = vec![
-        ("Rated", rated(p), beside.map(|(_, q)| rated(q))),
-        (
-            "ASTM E413",
-            rating(p, Method::E413).unwrap_or_else(|| "–".into()),
-            beside.map(|(_, q)| rating(q, Method::E413).unwrap_or_default()),
-        ),
-        ("R at 63 Hz", bass(p), beside.map(|(_, q)| bass(q))),
-        ("Thickness", thick(p), beside.map(|(_, q)| thick(q))),
-        ("Mass", mass(p), beside.map(|(_, q)| mass(q))),
-        ("Cost", cost(u), beside.map(|(o, _)| cost(o))),
+    let decibels = |all: Vec<String>| format!("{} dB", all.join("; "));
+    let row = |what: Markup, of: &dyn Fn(&Prediction) -> String| {
+        (what, of(p), beside.map(|(_, q)| of(q)))
+    };
+    let word = |what: &str| html! { (what) };
+    let rows: Vec<(Markup, String, Option<String>)> = vec![
+        row(html! { "R" sub { "w" } }, &|p| decibels(rated(p, Method::Iso717Part1, &[]))),
+        row(html! { "C; C" sub { "tr" } }, &|p| {
+            decibels(rated(p, Method::Iso717Part1, &["C", "Ctr"]))
+        }),
+        row(html! { "C; C" sub { "tr" } ", 50–5000 Hz" }, &|p| {
+            decibels(rated(p, Method::Iso717Part1, &["C50-5000", "Ctr50-5000"]))
+        }),
+        row(html! { "STC" }, &|p| rated(p, Method::E413, &[]).concat()),
+        (word("R at 63 Hz"), bass(p), beside.map(|(_, q)| bass(q))),
+        (word("Thickness"), thick(p), beside.map(|(_, q)| thick(q))),
+        (word("Mass"), mass(p), beside.map(|(_, q)| mass(q))),
+        (word("Cost"), cost(u), beside.map(|(o, _)| cost(o))),
     ];
     html! {
         table.short {
@@ -194,39 +308,60 @@ fn figures(
     }
 }
 
-fn what_limits(u: &BuildUp, p: &Prediction, conditions: &Conditions) -> Markup {
-    let unknown: Vec<_> = rank_inputs(u, conditions)
-        .unwrap_or_default()
-        .into_iter()
-        .filter(|i| i.standing != Standing::Known && i.moves.0 >= 0.1)
-        .take(MOST_UNKNOWNS)
-        .collect();
-    let ranges = limits(p);
+fn remarks_and_unknowns(
+    ctx: &Ctx<'_>,
+    b: &Building,
+    index: BuildUpIndex,
+    p: &Prediction,
+    conditions: &Conditions,
+) -> Markup {
+    let whole = ctx.asked("unknowns") == Some("all");
+    let all = if whole {
+        unknowns(b)
+    } else {
+        // It is known no better than the least known wall it stands in.
+        let places = b.boundaries.iter().filter(|e| e.build_up == index);
+        let place = places.map(|e| e.standpoint.standing).max().unwrap_or(Standing::Known);
+        unknowns_of(&b.build_ups[index.0], conditions, place)
+    };
+    let change = if whole { "" } else { "all" };
     html! {
-        @if !ranges.is_empty() {
-            h2 { "What limits it" }
-            ul { @for l in &ranges { li { (parts::sentence_case(&l.words)) } } }
-        }
         @if !p.remarks.is_empty() {
             h2 { "To be said" }
             ul { @for r in &p.remarks { li { (parts::sentence_case(&r.text)) } } }
         }
-        @if !unknown.is_empty() {
-            h2 { "What to find out first" }
-            table.short {
-                caption { "What nobody has looked at, by how much it moves the curve" }
-                thead { tr { th scope="col" { "What" } th scope="col" { "May be off by" } th scope="col" { "It is" } th.n scope="col" { "Moves R by" } } }
-                tbody {
-                    @for i in &unknown {
-                        tr {
-                            th scope="row" { @if let Some(l) = i.layer { "Layer " (l) ", " } (i.input) }
-                            td { (i.spread) } td { (i.standing.word()) }
-                            td.n { (number(i.moves.0, 1)) " dB" }
+        h2 { "What to find out first" }
+        @if all.is_empty() {
+            p { "Nothing unknown moves it by as much as 0.3 dB." }
+        } @else {
+            div.scroll tabindex="0" role="region" aria-label="What to find out first" {
+                table.short {
+                    caption { "What nobody has looked at, by how far it moves the curve if it is off by one standard deviation" }
+                    thead { tr {
+                        @if whole { th scope="col" { "Where" } }
+                        th scope="col" { "What" } th scope="col" { "May be off by" } th scope="col" { "It is" }
+                        th.n scope="col" { "Moves R by" } th.n scope="col" { "Moves R" sub { "w" } " by" }
+                    } }
+                    tbody {
+                        @for u in all.iter().take(MOST_UNKNOWNS) {
+                            tr {
+                                @if let Some(e) = u.boundary.and_then(|i| b.boundaries.get(i.0)) {
+                                    @let id = b.build_ups.get(e.build_up.0).map_or("", |u| u.id.as_str());
+                                    th scope="row" dir="auto" { a href=(ctx.here_with(Page::BuildUps, &[("id", id), ("with", ""), ("unknowns", "")])) { (parts::capital(e.name())) } }
+                                }
+                                td { @if let Some(l) = u.effect.layer { "Layer " (l) ", " } (u.effect.input) }
+                                td { (u.effect.spread) } td { (u.standing.word()) }
+                                td.n { (number(u.effect.moves.0, 1)) " dB" }
+                                td.n { (u.rating.map_or("–".into(), |r| format!("{} dB", number(r.abs(), 1)))) }
+                            }
                         }
                     }
                 }
             }
         }
+        p { a href=(ctx.here_with(Page::BuildUps, &[("unknowns", change)])) {
+            @if whole { "For this build-up alone" } @else { "For the whole building" }
+        } }
     }
 }
 
@@ -244,7 +379,7 @@ fn layers(ctx: &Ctx<'_>, u: &BuildUp) -> Markup {
             div #layers data-live {
                 p.notice {
                     @if matches!(u.construction, Construction::Measured(_)) && all.is_empty() {
-                        "This build-up is known by a table of a data sheet. " a href="/file" { "Change it in the file" } "."
+                        "This build-up is known by its data sheet, which can be changed below."
                     } @else {
                         "The layers of this build-up do not stand in brackets in the project file itself, so they are changed there. "
                         a href="/file" { "Look at the file" }
@@ -431,11 +566,12 @@ fn where_used(ctx: &Ctx<'_>, b: &Building, index: BuildUpIndex) -> Markup {
         details {
             summary { "Name and price" }
             div.fields {
-                (Field::new("title", "Name", format!("build_up[{}].title", u.id), u.title.clone().unwrap_or_default()).form(ctx))
+                (Field::new("build-up-title", "Name", format!("build_up[{}].title", u.id), u.title.clone().unwrap_or_default()).form(ctx))
                 (Field::new("cost", "Cost per m²", format!("build_up[{}].cost_per_m2", u.id), u.cost_per_m2.map_or(String::new(), |c| c.to_string())).kind("number").form(ctx))
             }
         }
         (new_build_up(ctx))
+        (super::sheet::new_from_sheet(ctx))
     }
 }
 

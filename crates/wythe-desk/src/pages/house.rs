@@ -12,6 +12,7 @@ use wythe_transmission::Model;
 use super::fields::{Field, Press, hidden};
 use super::{Ctx, Page, Sheet, show, verdicts};
 use crate::scene::Scene;
+use crate::slide::Played;
 
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>, building: &Building) -> Sheet {
@@ -313,17 +314,16 @@ fn levels(ctx: &Ctx<'_>) -> Markup {
 }
 
 /// Levels of every room in one line each, for pages where something is tried.
-pub fn short_levels(ctx: &Ctx<'_>) -> Markup {
-    let (Some(b), Ok(p)) = (ctx.building(), &ctx.scene.predicted) else { return html! {} };
+pub fn short_levels(b: &Building, played: &[Played]) -> Markup {
     html! {
-        @for from in &p.sources {
+        @for from in played {
             table.short {
                 caption dir="auto" { "Levels in dBA while it is played: " (b.sources[from.source].name()) }
                 tbody {
-                    @for a in &from.arrived {
+                    @for (room, level) in &from.rooms {
                         tr {
-                            th scope="row" dir="auto" { (b.rooms[a.room.0].name()) }
-                            td.n { (a.level_a.map_or("–".into(), |l| number(l.0, 1))) }
+                            th scope="row" dir="auto" { (b.rooms[room.0].name()) }
+                            td.n { (level.map_or("–".into(), |l| number(l.0, 1))) }
                         }
                     }
                 }

@@ -6,7 +6,7 @@ use super::{Ctx, Page, Sheet, verdicts};
 
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
-    let rows: [(&str, &str); 9] = [
+    let rows: [(&str, &str); 10] = [
         ("u", "undo"),
         ("Shift u", "redo"),
         ("1 … 9", "House: the state of the doors with that number"),
@@ -14,6 +14,7 @@ pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
         ("Enter", "save the field and stay in it"),
         ("Escape", "put back what stood in the field"),
         ("Arrow keys on a slider", "try a little more or less; it is saved when you leave it"),
+        ("Alt ↑, Alt ↓", "Build-ups: move the layer you are in up or down"),
         ("/", "go to the outline"),
         ("?", "this page"),
     ];

@@ -3,13 +3,14 @@
 use wythe_bands::weighting::Weighting;
 use wythe_bands::{Band, LevelDifference, Remark, Seconds};
 use wythe_findings::{Excluded, Heard};
-use wythe_project::survey::{PositionKind, Recording, StretchKind};
+use wythe_project::survey::{PositionKind, Recording, StretchKind, Told};
 use wythe_recording::listen_for::{
     automatic_gain, foreign_sound, gain_steps, recovering_gain, source_and_background,
 };
 use wythe_recording::trouble::{Trouble, What};
 use wythe_recording::{Author, History, Kind, Mask, Signal, Timeline, hum, read_stretches};
 
+use super::aligning::Partner;
 use super::reading::{self, Taken};
 use super::{Known, Listened, Session, file_name};
 
@@ -26,12 +27,17 @@ pub fn listen(
     recording: &Recording,
     taken: &Taken,
     known: &[Known],
+    partner: Option<&Partner>,
 ) -> Listened {
     let channels = &taken.heard.channels;
     let name = file_name(&recording.file).to_owned();
     let label = |index: usize| format!("{name}:{}", recording.channels[index].number);
     let mut remarks: Vec<Remark> = Vec::new();
-    let source = session.source_room(recording);
+    let room_said = recording.stretches.iter().any(|s| s.room.is_some());
+    let source = partner
+        .and_then(|p| p.first.listened.source)
+        .filter(|_| !room_said)
+        .or_else(|| session.source_room(recording));
     if source.is_none() {
         remarks.push(
             Remark::new(
@@ -62,16 +68,56 @@ pub fn listen(
 
     let mut timelines: Vec<Timeline> = (0..channels.len())
         .map(|k| {
-            let mut timeline = stated(session, recording, recording.channels[k].number);
+            let mut timeline = stated(recording, recording.channels[k].number);
             channels[k].mark(&mut timeline);
             timeline
         })
         .collect();
-    same_time(&mut timelines, &references, &label);
+    let length = channels.first().map_or(Seconds(0.0), |c| c.history.length());
+    let rate = f64::from(taken.heard.format.rate);
+    let reference = taken.heard.format.time_reference.map(|n| Seconds(n as f64 / rate));
+    for (from, to, text) in notes(session, recording, length, reference) {
+        for timeline in &mut timelines {
+            timeline.add(from, to, Kind::Excluded(text.clone()), Author::User);
+        }
+    }
     let has = |kind| recording.stretches.iter().any(|s| s.kind == kind);
     let (says_source, says_background) = (has(StretchKind::Source), has(StretchKind::Background));
     let all_said = says_source && says_background;
-    if !all_said && !channels.is_empty() {
+    if let Some(partner) = partner.filter(|_| !all_said) {
+        let first = &*partner.first;
+        let at = first.listened.references.first().copied().unwrap_or(0);
+        let mut any = false;
+        for (kind, said) in [(Kind::Source, says_source), (Kind::Background, says_background)] {
+            let there: Vec<(f64, f64)> = first.listened.timelines[at]
+                .stretches()
+                .iter()
+                .filter(|s| s.kind == kind)
+                .map(|s| (s.from.0, s.to.0))
+                .collect();
+            let here = partner.from_first(&Mask::spans(there));
+            let here = here.and(&Mask::spans(vec![(0.0, length.0)]));
+            for &(a, b) in here.as_spans().iter().filter(|_| !said) {
+                any = true;
+                for timeline in &mut timelines {
+                    timeline.add(Seconds(a), Seconds(b), kind.clone(), Author::Found);
+                }
+            }
+        }
+        if any {
+            remarks.push(
+                Remark::new(
+                    "measure::found-stretches",
+                    format!(
+                        "source and background that are not marked here were taken over from {}, \
+                         which ran at the same time",
+                        first.recording.file
+                    ),
+                )
+                .at(recording.file.clone()),
+            );
+        }
+    } else if !all_said && !channels.is_empty() {
         let reference = references.first().copied().unwrap_or_else(|| loudest(channels));
         let mut scratch = Timeline::new();
         for s in timelines[reference].stretches() {
@@ -152,9 +198,10 @@ pub fn listen(
     }
     if let Some(&reference) = references.first() {
         for k in (0..channels.len()).filter(|k| !references.contains(k)) {
-            let usable = timelines[k].usable();
-            let on = timelines[k].mask(&Kind::Source).and(&usable);
-            let quiet = timelines[k].mask(&Kind::Background).and(&usable);
+            // What the source microphone lost says nothing about the other.
+            let near = timelines[reference].usable();
+            let on = timelines[k].mask(&Kind::Source).and(&near);
+            let quiet = timelines[k].mask(&Kind::Background).and(&near);
             let (own, near) = (&channels[k].history, &channels[reference].history);
             let stops: Vec<f64> =
                 on.as_spans().iter().map(|s| s.1).filter(|t| t.is_finite()).collect();
@@ -197,29 +244,8 @@ pub fn listen(
     Listened { source, references, timelines, worthless }
 }
 
-/// What is found wrong in a microphone that hears the source is left out of the others too: music
-/// is not steady, and levels of two different times make no difference of levels.
-fn same_time(timelines: &mut [Timeline], references: &[usize], label: &dyn Fn(usize) -> String) {
-    let mut lost = Vec::new();
-    for &k in references {
-        for s in timelines[k].stretches() {
-            if let (Kind::Excluded(why), Author::Found) = (&s.kind, s.author) {
-                let why = format!("{why} in {}, which hears the source", label(k));
-                lost.push((k, s.from, s.to, why));
-            }
-        }
-    }
-    for (k, from, to, why) in lost {
-        for (other, timeline) in timelines.iter_mut().enumerate() {
-            if other != k {
-                timeline.add(from, to, Kind::Excluded(why.clone()), Author::Found);
-            }
-        }
-    }
-}
-
 /// What the survey says about one channel.
-fn stated(session: &Session<'_>, recording: &Recording, channel: u16) -> Timeline {
+fn stated(recording: &Recording, channel: u16) -> Timeline {
     let mut timeline = Timeline::new();
     let about = |list: &[u16]| list.is_empty() || list.contains(&channel);
     for s in recording.stretches.iter().filter(|s| about(&s.channels)) {
@@ -235,13 +261,124 @@ fn stated(session: &Session<'_>, recording: &Recording, channel: u16) -> Timelin
         };
         timeline.add(s.from, s.to, kind, Author::User);
     }
-    let log = session.survey.log.iter();
-    for entry in log.filter(|e| e.file.as_ref().is_none_or(|f| *f == recording.file)) {
-        // A note about a moment says nothing about how long it lasted: five seconds.
-        let to = entry.to.unwrap_or(Seconds(entry.from.0 + 5.0));
-        timeline.add(entry.from, to, Kind::Excluded(entry.text.clone()), Author::User);
-    }
     timeline
+}
+
+/// Notes of the log that fall into a recording, in its own time. What a note about the clock needs
+/// and does not find is said.
+fn notes(
+    session: &mut Session<'_>,
+    recording: &Recording,
+    length: Seconds,
+    reference: Option<Seconds>,
+) -> Vec<(Seconds, Seconds, String)> {
+    let mut out = Vec::new();
+    let mut remarks = Vec::new();
+    let begins = begin(recording, reference, &mut remarks);
+    let mut by_clock = false;
+    for (index, entry) in session.survey.log.iter().enumerate() {
+        if entry.file.as_ref().is_some_and(|f| *f != recording.file) {
+            continue;
+        }
+        // A note about a moment says nothing about how long it lasted: five seconds.
+        let to = entry.to.unwrap_or(Seconds(entry.from.0 + MOMENT));
+        let (from, to) = if entry.told == Told::OfDay {
+            by_clock = true;
+            let Some(begins) = begins else {
+                // It is said once, below; the note is not lost besides.
+                session.heard_notes[index] = true;
+                continue;
+            };
+            by_the_clock(begins, entry.from, to, length)
+        } else {
+            (entry.from.0, to.0)
+        };
+        if from < length.0 && to > 0.0 {
+            session.heard_notes[index] = true;
+            out.push((Seconds(from), Seconds(to), entry.text.clone()));
+        }
+    }
+    if by_clock {
+        if begins.is_none() {
+            remarks.push(Remark::new(
+                "measure::no-begin",
+                "notes by the clock cannot be used: neither the file nor the survey says when it \
+                 begins; add for example begun = \"2031-04-02 18:30:15\"",
+            ));
+        }
+        session.remarks.extend(remarks.into_iter().map(|r| r.at(recording.file.clone())));
+    }
+    out
+}
+
+/// How long a note about a moment is taken to hold, s.
+const MOMENT: f64 = 5.0;
+/// A day, s.
+const DAY: f64 = 86_400.0;
+/// What the survey and the file say of the begin may differ by this beside the minute, s.
+const CLOCKS: f64 = 5.0;
+
+/// Time of day at which a recording begins, earliest and latest. The survey wins; a file that agrees
+/// with it is more exact.
+fn begin(
+    recording: &Recording,
+    reference: Option<Seconds>,
+    remarks: &mut Vec<Remark>,
+) -> Option<(f64, f64)> {
+    let exact = reference.map(|t| (t.0 % DAY, t.0 % DAY));
+    let Some(said) = recording.begins else { return exact };
+    let said = (said.since_midnight.0, said.since_midnight.0 + said.within.0);
+    let Some(exact) = exact else { return Some(said) };
+    if exact.0 >= said.0 - CLOCKS && exact.0 <= said.1 + CLOCKS {
+        return Some(exact);
+    }
+    let clock = |t: f64| {
+        let t = t as u64;
+        format!("{}:{:02}:{:02}", t / 3600, t / 60 % 60, t % 60)
+    };
+    remarks.push(Remark::new(
+        "measure::two-begins",
+        format!(
+            "the survey says it begins at {}, the file itself says {}: notes by the clock are counted \
+             from what the survey says; take the time out of the survey to use that of the file",
+            clock(said.0),
+            clock(exact.0)
+        ),
+    ));
+    Some(said)
+}
+
+/// Times by the clock in the time of a recording, as wide as its begin is uncertain.
+fn by_the_clock(begins: (f64, f64), from: Seconds, to: Seconds, length: Seconds) -> (f64, f64) {
+    let long = (to.0 - from.0).rem_euclid(DAY);
+    let (early, late) = (from.0 - begins.1, from.0 - begins.0 + long);
+    // After midnight, unless it began just before the file did.
+    if late <= 0.0 && early + DAY < length.0 { (early + DAY, late + DAY) } else { (early, late) }
+}
+
+/// Says which notes fell into no recording.
+pub fn unheard_notes(session: &mut Session<'_>) {
+    for (entry, heard) in session.survey.log.iter().zip(&session.heard_notes) {
+        // A moment of the day is offered to every recording of that day; most hold none of it.
+        if *heard || entry.told == Told::Moment {
+            continue;
+        }
+        let hint = if entry.told == Told::OfDay {
+            "is the clock of the recorder right, and the day"
+        } else {
+            "times count from the start of the file; if they are by the clock, add log_times = \
+             \"of day\""
+        };
+        let remark = Remark::new(
+            "measure::note-outside",
+            format!(
+                "the note \"{}\" falls into no recording and has no effect: {hint}",
+                entry.text
+            ),
+        );
+        let place = entry.file.clone().unwrap_or_else(|| "log".into());
+        session.remarks.push(remark.at(place));
+    }
 }
 
 fn loudest(channels: &[wythe_recording::ChannelResults]) -> usize {
@@ -489,18 +626,22 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_the_source_microphone_lost_counts_nowhere() {
-        let mut timelines = vec![Timeline::new(), Timeline::new(), Timeline::new()];
-        let why = || Kind::Excluded("dropout".into());
-        timelines[0].add(Seconds(2.0), Seconds(3.0), why(), Author::Found);
-        // What the user leaves out of one channel, and what is wrong with a receiving one, stay
-        // with that channel.
-        timelines[0].add(Seconds(5.0), Seconds(6.0), why(), Author::User);
-        timelines[1].add(Seconds(7.0), Seconds(8.0), why(), Author::Found);
-        same_time(&mut timelines, &[0], &|k| format!("a.wav:{}", k + 1));
-        let out = |k: usize| timelines[k].excluded().as_spans().to_vec();
-        assert_eq!(out(0), [(2.0, 3.0), (5.0, 6.0)]);
-        assert_eq!(out(1), [(2.0, 3.0), (7.0, 8.0)]);
-        assert_eq!(out(2), [(2.0, 3.0)]);
+    fn notes_by_the_clock_fall_where_they_belong() {
+        let hours = |h: f64| Seconds(3600.0 * h);
+        // Begun at 20:10:00 exactly, an hour long: 20:31 to the end of 20:33.
+        let at =
+            by_the_clock((72_600.0, 72_600.0), Seconds(73_860.0), Seconds(74_040.0), hours(1.0));
+        assert_eq!(at, (1260.0, 1440.0));
+        // Begun at some second of 20:10: as wide as that.
+        let at =
+            by_the_clock((72_600.0, 72_660.0), Seconds(73_860.0), Seconds(74_040.0), hours(1.0));
+        assert_eq!(at, (1200.0, 1440.0));
+        // 23:50 to 0:30, a note from 23:58 to 0:04 and one at 0:10.
+        let begins = (85_800.0, 85_800.0);
+        let at = |from, to| by_the_clock(begins, Seconds(from), Seconds(to), hours(40.0 / 60.0));
+        assert_eq!(at(86_280.0, 240.0), (480.0, 840.0));
+        assert_eq!(at(600.0, 660.0), (1200.0, 1260.0));
+        // Before it began.
+        assert_eq!(at(85_200.0, 85_260.0), (-600.0, -540.0));
     }
 }

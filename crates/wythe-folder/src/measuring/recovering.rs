@@ -5,10 +5,12 @@ use wythe_fieldtest::CoherentLevel;
 use wythe_findings::{RecoveredBy, RecoveredLevel};
 use wythe_project::survey::{Excitation, Recording};
 use wythe_recording::follow::{Followed, follow};
-use wythe_recording::joined::{Joined, align_recordings};
+use wythe_recording::joined::Joined;
 use wythe_recording::recover::{MOST_REFERENCES, Recovered, Wish, recover as pull_out};
 use wythe_recording::{Analysis, History, Kind, Mask, RecordingError, Samples, analyse};
 
+use super::aligning::Partner;
+use super::comparing::Anchor;
 use super::reading::{self, Taken};
 use super::{Listened, Session, file_name};
 use crate::failure::Failure;
@@ -26,6 +28,10 @@ const SHORTEST: f64 = 8.0;
 pub struct Channel {
     coherent: Spectrum<Recovered>,
     followed: Spectrum<Followed>,
+    /// Time of the source that was asked, in this recording; nothing where it was not.
+    pub time: Option<Mask>,
+    /// The same with the background.
+    usable: Option<Mask>,
     /// Delay behind the source microphone.
     pub delay: Option<Seconds>,
 }
@@ -72,6 +78,8 @@ pub fn recover(
     recording: &Recording,
     taken: &Taken,
     listened: &Listened,
+    anchor: Option<&Anchor<'_>>,
+    partner: Option<&Partner>,
 ) -> Result<Vec<Channel>, Failure> {
     let mut out = vec![Channel::default(); recording.channels.len()];
     let airborne = matches!(
@@ -88,6 +96,27 @@ pub fn recover(
     }
     let segment = segment(session, recording, source, &needy);
     let number = |k: usize| usize::from(recording.channels[k].number);
+    // What a channel and the source microphones, and the one that gives the source's level, can use.
+    let near = match partner.filter(|_| listened.references.is_empty()) {
+        Some(p) => {
+            let first = &p.first.listened;
+            let all = first.references.iter().map(|k| first.timelines[*k].usable());
+            p.from_first(&all.fold(Mask::everything(), |a, b| a.and(&b)))
+        }
+        None => {
+            let all = listened.references.iter().map(|k| listened.timelines[*k].usable());
+            all.fold(Mask::everything(), |a, b| a.and(&b))
+        }
+    };
+    let whole = anchor.map_or_else(Mask::everything, Anchor::time);
+    for &k in &needy {
+        let (on, off) = masks(listened, k);
+        let (on, off) = (on.and(&near).and(&whole), off.and(&near));
+        let both = on.as_spans().iter().chain(off.as_spans()).copied().collect();
+        out[k].usable = Some(Mask::spans(both));
+        out[k].time = Some(on);
+    }
+    let on = |out: &[Channel], k: usize| out[k].time.clone().unwrap_or_else(Mask::everything);
     let mut said: Option<RecordingError> = None;
     if !listened.references.is_empty() {
         let references: Vec<usize> =
@@ -95,13 +124,14 @@ pub fn recover(
         let histories: Vec<&History> =
             listened.references.iter().map(|k| &taken.heard.channels[*k].history).collect();
         for k in &needy {
-            let (on, usable) = masks(listened, *k);
+            let on = on(&out, *k);
+            let usable = out[*k].usable.clone().unwrap_or_else(Mask::everything);
             out[*k].followed = follow(&histories, &taken.heard.channels[*k].history, &on, &usable);
         }
         // Channels with the same time are read together.
         let mut groups: Vec<(Mask, Vec<usize>)> = Vec::new();
         for k in &needy {
-            let mask = masks(listened, *k).0;
+            let mask = on(&out, *k);
             match groups.iter_mut().find(|(m, _)| *m == mask) {
                 Some((_, list)) => list.push(*k),
                 None => groups.push((mask, vec![*k])),
@@ -118,8 +148,9 @@ pub fn recover(
             let mut open = || reading::samples(&taken.path);
             said = said.or(fill(&mut open, &wish, &list, &recording.file, &mut out));
         }
-    } else if let Some(other) = &recording.same_time_as {
-        said = together(session, recording, other, taken, listened, &needy, segment, &mut out)?;
+    } else if let Some(partner) = partner {
+        let needy: Vec<(usize, Mask)> = needy.iter().map(|k| (*k, on(&out, *k))).collect();
+        said = together(recording, partner, taken, &needy, segment, &mut out);
     }
     if let Some(e) = said {
         session.remarks.push(
@@ -133,14 +164,10 @@ pub fn recover(
     Ok(out)
 }
 
-/// Source time and usable source or background time of a channel.
+/// Usable source and background time of a channel.
 fn masks(listened: &Listened, k: usize) -> (Mask, Mask) {
     let timeline = &listened.timelines[k];
-    let usable = timeline.usable();
-    let on = timeline.mask(&Kind::Source).and(&usable);
-    let off = timeline.mask(&Kind::Background).and(&usable);
-    let both = Mask::spans(on.as_spans().iter().chain(off.as_spans()).copied().collect());
-    (on, both)
+    (timeline.mask(&Kind::Source), timeline.mask(&Kind::Background))
 }
 
 /// Whether a channel has bands that the background hides, or no background at all.
@@ -207,114 +234,62 @@ fn fill(
 }
 
 /// The same with the source microphone on another recorder.
-#[allow(clippy::too_many_arguments)]
 fn together(
-    session: &mut Session<'_>,
     recording: &Recording,
-    other: &str,
+    partner: &Partner,
     taken: &Taken,
-    listened: &Listened,
-    needy: &[usize],
+    needy: &[(usize, Mask)],
     segment: Seconds,
     out: &mut [Channel],
-) -> Result<Option<RecordingError>, Failure> {
-    let Some(first) = session.survey.recordings.iter().find(|r| r.file == other) else {
-        return Ok(None);
-    };
+) -> Option<RecordingError> {
+    let first = &*partner.first;
     let references: Vec<usize> = first
-        .channels
+        .listened
+        .references
         .iter()
-        .filter(|c| Some(c.room) == listened.source)
-        .map(|c| usize::from(c.number))
         .take(MOST_REFERENCES)
+        .map(|k| usize::from(first.recording.channels[*k].number))
         .collect();
-    let Some(&reference) = references.first() else {
-        session.remarks.push(
-            Remark::new(
-                "measure::not-recovered",
-                format!(
-                    "{other} holds no channel of the source room, so there is nothing to compare"
-                ),
-            )
-            .at(recording.file.clone()),
-        );
-        return Ok(None);
-    };
-    let path = reading::place(session, other)?;
-    let attempt = || -> Result<Option<String>, RecordingError> {
-        // Roughly by the levels of the reference alone, then by its samples against the loudest channel.
-        let wish = Analysis { channels: vec![reference], ..Analysis::default() };
-        let heard = analyse(&mut *reading::samples(&path)?, &wish, |_| {})?;
-        let own = needy
-            .iter()
-            .copied()
-            .max_by(|a, b| {
-                let of = |k: &usize| taken.heard.channels[*k].largest;
-                of(a).total_cmp(&of(b))
-            })
-            .unwrap_or(0);
-        let own_number = usize::from(recording.channels[own].number);
-        let alignment = align_recordings(
-            [&heard.channels[0].history, &taken.heard.channels[own].history],
-            &mut *reading::samples(&path)?,
-            &mut *reading::samples(&taken.path)?,
-            [reference, own_number],
-        )?;
-        let channels = heard.format.channels;
-        let e = alignment.ppm * 1e-6;
-        let onto_first = |mask: &Mask| {
-            let at = |t: f64| (t - alignment.offset.0) * (1.0 + e);
-            Mask::spans(mask.as_spans().iter().map(|(a, b)| (at(*a), at(*b))).collect())
-        };
+    let path = &first.taken.path;
+    let mut attempt = || -> Result<Option<RecordingError>, RecordingError> {
+        let channels = first.taken.heard.format.channels;
+        let there = |k: usize| channels + usize::from(recording.channels[k].number);
         let mut open = || -> Result<Box<dyn Samples>, RecordingError> {
-            let joined =
-                Joined::new(reading::samples(&path)?, reading::samples(&taken.path)?, alignment)?;
+            let joined = Joined::new(
+                reading::samples(path)?,
+                reading::samples(&taken.path)?,
+                partner.alignment(),
+            )?;
             Ok(Box::new(joined))
         };
         // Levels of both on one clock, for what follows the source.
-        let all: Vec<usize> = references
-            .iter()
-            .copied()
-            .chain(needy.iter().map(|k| channels + usize::from(recording.channels[*k].number)))
-            .collect();
+        let all: Vec<usize> =
+            references.iter().copied().chain(needy.iter().map(|(k, _)| there(*k))).collect();
         let wish = Analysis { channels: all, ..Analysis::default() };
-        let both = analyse(&mut *open()?, &wish, |_| {})?;
+        let mut progress = Progress::new("comparing", file_name(&recording.file));
+        let both = analyse(&mut *open()?, &wish, |share| progress.tell(share))?;
+        progress.done();
         let histories: Vec<&History> =
             both.channels[..references.len()].iter().map(|c| &c.history).collect();
-        for (place, k) in needy.iter().enumerate() {
-            let (on, usable) = masks(listened, *k);
+        for (place, (k, on)) in needy.iter().enumerate() {
+            let on = partner.onto_first(on);
+            let usable = partner.onto_first(out[*k].usable.as_ref().unwrap_or(&on));
             let receiver = &both.channels[references.len() + place].history;
-            out[*k].followed = follow(&histories, receiver, &onto_first(&on), &onto_first(&usable));
+            out[*k].followed = follow(&histories, receiver, &on, &usable);
         }
-        for k in needy {
+        for (k, on) in needy {
             let wish = Wish {
                 references: references.clone(),
-                receivers: vec![channels + usize::from(recording.channels[*k].number)],
-                mask: onto_first(&masks(listened, *k).0),
+                receivers: vec![there(*k)],
+                mask: partner.onto_first(on),
                 segment,
                 largest_delay: Seconds(LONGEST_DELAY),
             };
             if let Some(e) = fill(&mut open, &wish, &[*k], &recording.file, out) {
-                return Err(e);
+                return Ok(Some(e));
             }
         }
-        Ok(Some(format!(
-            "brought onto the clock of {other}: it began {:.3} s {} and its clock is off by {:+.1} \
-             millionths ({} blocks, scatter {:.1} samples)",
-            alignment.offset.0.abs(),
-            if alignment.offset.0 > 0.0 { "earlier" } else { "later" },
-            alignment.ppm,
-            alignment.blocks,
-            alignment.scatter
-        )))
+        Ok(None)
     };
-    let mut attempt = attempt;
-    match attempt() {
-        Ok(text) => {
-            let remark = |t: String| Remark::new("measure::aligned", t).at(recording.file.clone());
-            session.remarks.extend(text.map(remark));
-            Ok(None)
-        }
-        Err(e) => Ok(Some(e)),
-    }
+    attempt().unwrap_or_else(Some)
 }

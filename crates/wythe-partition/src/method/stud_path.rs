@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use crate::element::Element;
 use crate::layup::Gap;
-use crate::leaf::Leaf;
+use crate::leaf::{Leaf, Stiffness};
 use crate::radiation::edge_radiation;
 use crate::{Frame, FrameKind, MountKind};
 
@@ -19,7 +19,8 @@ pub(crate) fn transmittance(a: &Leaf, b: &Leaf, gap: &Gap, element: &Element, f:
     }
     let (spacing, compliance) = connection(frame, element, f);
     let screws = frame.screw_spacing.map_or(USUAL_SCREWS, |s| s.0);
-    let (da, db) = (Driven::new(a, spacing, element, f), Driven::new(b, spacing, element, f));
+    let lines = stud_lines(frame);
+    let (da, db) = (Driven::new(a, lines, element, f), Driven::new(b, lines, element, f));
     let line = line(&da, &db, spacing, compliance, element, f);
     let points = points(&da, &db, 1.0 / (spacing * screws), compliance / screws, element, f);
     // The split into an airborne and a structure-borne path has no meaning below the
@@ -57,9 +58,34 @@ fn tied(a: &Leaf, b: &Leaf, frame: &Frame, gap: &Gap, element: &Element, f: f64)
     if let Some(mount) = frame.mount {
         compliance += mount_compliance(mount.kind, element, f) * per_area * spacing;
     }
-    let (da, db) = (Driven::new(a, spacing, element, f), Driven::new(b, spacing, element, f));
+    let (da, db) = (Driven::new(a, 0.0, element, f), Driven::new(b, 0.0, element, f));
     let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
-    points(&da, &db, per_area, compliance, element, f) / (1.0 + (f0 / f).powi(4))
+    let through = points(&da, &db, per_area, compliance, element, f).min(as_one(a, b, element, f));
+    through / (1.0 + (f0 / f).powi(4))
+}
+
+/// What two leaves let through that are fixed to each other all over: as much as any number of ties
+/// can carry. Points that stand closer than the bending waves are long are no longer points by
+/// themselves, and the formula for such would have them carry more than that.
+fn as_one(a: &Leaf, b: &Leaf, element: &Element, f: f64) -> f64 {
+    let (ba, bb) = (a.bending(f), b.bending(f));
+    let stiffness = ba.stiffness + bb.stiffness;
+    let mass = a.mass + b.mass;
+    let share = |x: f64, y: f64| {
+        if stiffness > 0.0 { (x * ba.stiffness + y * bb.stiffness) / stiffness } else { 0.0 }
+    };
+    let heavy = if a.mass > b.mass { a } else { b };
+    let one = Leaf {
+        mass,
+        thickness: a.thickness + b.thickness,
+        stiffness: if stiffness > 0.0 { Stiffness::Plate(stiffness) } else { Stiffness::None },
+        loss: share(ba.loss, bb.loss),
+        class: heavy.class,
+        shear: share(a.shear, b.shear),
+        glass: a.glass && b.glass,
+        stiff_ratio: 1.0,
+    };
+    super::davy_2009::transmittance(&one, element, f)
 }
 
 /// Compliance per metre of a channel or of a row of clips, m²/N.
@@ -83,8 +109,9 @@ pub(crate) fn bridges(
     f: f64,
 ) -> f64 {
     let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
-    let (da, db) = (Driven::new(a, 1.0, element, f), Driven::new(b, 1.0, element, f));
-    points(&da, &db, per_area, 0.0, element, f) / (1.0 + (f0 / f).powi(4))
+    let (da, db) = (Driven::new(a, 0.0, element, f), Driven::new(b, 0.0, element, f));
+    points(&da, &db, per_area, 0.0, element, f).min(as_one(a, b, element, f))
+        / (1.0 + (f0 / f).powi(4))
 }
 
 /// f₀ = 60 √((m₁ + m₂)/(m₁m₂d)). Source: Bies, Hansen & Howard 2017, Eq. 7.62.
@@ -97,6 +124,9 @@ fn connection(frame: &Frame, element: &Element, f: f64) -> (f64, f64) {
     let fit = &element.fitted;
     // Common plates run along head and foot: their spacing is S/U of the element.
     let plates = element.area / element.perimeter;
+    // A window frame runs round every pane of it.
+    let (l1, l2) = element.sides(true);
+    let panes = l1 * l2 / (2.0 * (l1 + l2));
     let spacing = frame.spacing.0;
     let steel = |base: f64| base * (500.0 / f).powf(fit.steel_fall);
     let (spacing, mut compliance) = match frame.kind {
@@ -113,8 +143,8 @@ fn connection(frame: &Frame, element: &Element, f: f64) -> (f64, f64) {
             steel(fit.load_bearing_compliance * gauge_factor(frame.gauge.unwrap_or(18), 18)),
         ),
         // Frames and reveals are no more springs than studs are: their compliance falls alike.
-        FrameKind::CommonWindowFrame => (plates, steel(fit.window_compliance)),
-        FrameKind::SeparateWindowFrames => (plates, steel(fit.separate_window_compliance)),
+        FrameKind::CommonWindowFrame => (panes, steel(fit.window_compliance)),
+        FrameKind::SeparateWindowFrames => (panes, steel(fit.separate_window_compliance)),
         // Ties and hangers are points and have their own function; they never come here.
         FrameKind::LightWallTies
         | FrameKind::HeavyWallTies
@@ -125,6 +155,15 @@ fn connection(frame: &Frame, element: &Element, f: f64) -> (f64, f64) {
         compliance += mount_compliance(mount.kind, element, f);
     }
     (spacing, compliance)
+}
+
+/// Length of lines per area on which a leaf is held beside its edges, both sides of a stud counted,
+/// 1/m: studs, also where each leaf has its own; none for panes, ties and hangers.
+fn stud_lines(frame: &Frame) -> f64 {
+    match frame.kind {
+        FrameKind::CommonWindowFrame | FrameKind::SeparateWindowFrames => 0.0,
+        _ => 2.0 / frame.spacing.0.max(0.05),
+    }
 }
 
 /// Thickness of sheet by gauge number, m.
@@ -149,42 +188,71 @@ struct Driven {
     mass: f64,
     /// Critical angular frequency ω_c; a limp leaf counts as one that bends at 40 kHz.
     critical: f64,
-    /// What it radiates when driven along a line, relative to the near field alone.
-    along_line: f64,
+    /// Loss factor, without what connections take.
+    loss: f64,
+    /// What the near field of a connection radiates: 1, and nothing above f_c.
+    near: f64,
+    /// What free waves driven along a line radiate, relative to the near field.
+    free_line: f64,
     /// The same driven at a point.
-    at_point: f64,
+    free_point: f64,
 }
 
 impl Driven {
     /// Below f_c the near field counts as 1 and stops doing so over a third of an octave about
     /// f_c; free waves add (σ/2η)√(f_c/f) for a line and (π/4) σ (f_c/f)/η for a point, with σ
-    /// from the leaf's edges and from stud lines `spacing` apart.
-    fn new(leaf: &Leaf, spacing: f64, element: &Element, f: f64) -> Driven {
+    /// from the leaf's edges and from the lines of its studs, `stud_lines` m on a m².
+    fn new(leaf: &Leaf, stud_lines: f64, element: &Element, f: f64) -> Driven {
         let bending = leaf.bending(f);
         let fc = element.critical(leaf, &bending, 0.0).min(40_000.0);
         let loss = element.loss(leaf, &bending, f).max(1e-4);
-        let lines = element.perimeter / element.area + 2.0 / spacing.max(0.05);
+        let (l1, l2) = element.sides(leaf.glass);
+        let lines = 2.0 * (l1 + l2) / (l1 * l2) + stud_lines;
         let sigma = if f < fc {
             edge_radiation(f, fc, lines, element.c).min(2.0)
         } else {
             (1.0 / (1.0 - (fc / f).min(0.9999)).sqrt()).min(2.0)
         };
-        let near = ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0);
         let r = fc / f;
         Driven {
             mass: leaf.mass,
             critical: 2.0 * PI * fc,
-            along_line: near + sigma / (2.0 * loss) * r.sqrt(),
-            at_point: near + PI / 4.0 * sigma * r / loss,
+            loss,
+            near: ((1.12 - f / fc) / 0.24).clamp(0.0, 1.0),
+            free_line: sigma / (2.0 * loss) * r.sqrt(),
+            free_point: PI / 4.0 * sigma * r / loss,
         }
     }
+}
+
+/// What two leaves radiate beyond their near fields, as a product.
+///
+/// A connection cannot raise the free waves of the second leaf above those of the first: what it
+/// carries back counts as a loss of the leaf it leaves. With x = η₁₂/η₁ and y = η₂₁/η₂, the power
+/// balance of two coupled plates divides the product of the free waves by 1 + x + y, and gives
+/// back 1 + x where the first leaf is forced by sound, 1 + y where the second is.
+/// η₁₂ = n Re Y₂/(ω m₁ |Y₁ + Y₂ + jωC|²), n connections per area, Y mobilities, C compliance.
+///
+/// Source: statistical energy analysis of two plates (derived).
+fn radiated(
+    (a, free_a, mobility_a): (&Driven, f64, f64),
+    (b, free_b, mobility_b): (&Driven, f64, f64),
+    density_over_y2: f64,
+    w: f64,
+) -> f64 {
+    let x = density_over_y2 * mobility_b / (w * a.mass * a.loss);
+    let y = density_over_y2 * mobility_a / (w * b.mass * b.loss);
+    a.near * b.near
+        + (a.near * free_b * (1.0 + x) + free_a * b.near * (1.0 + y) + free_a * free_b)
+            / (1.0 + x + y)
 }
 
 /// Line connection with compliance.
 ///
 ///   τ = 64 ρ² c³ D / {ω² b [G² + (4 ω^1.5 m₁m₂ c C − G)²]},  G = m₁√ω_c2 + m₂√ω_c1
 ///
-/// D is the product of what both leaves radiate beyond their near fields.
+/// D is what both leaves radiate beyond their near fields, [`radiated`], with Y = (1 − j)/(4 m c_B)
+/// per length, c_B = c √(ω/ω_c).
 ///
 /// Source: derived for two plates driven by a line force through a spring; the same form as
 /// Davy 2010 (recalled from memory).
@@ -193,8 +261,16 @@ fn line(a: &Driven, b: &Driven, spacing: f64, compliance: f64, element: &Element
     let (rho, c) = (element.rho, element.c);
     let g = a.mass * b.critical.sqrt() + b.mass * a.critical.sqrt();
     let spring = 4.0 * w * w.sqrt() * a.mass * b.mass * c * compliance;
-    let d = a.along_line * b.along_line;
-    64.0 * rho * rho * c.powi(3) * d / (w * w * spacing * (g * g + (spring - g).powi(2)))
+    let both = g * g + (spring - g).powi(2);
+    let mobility = |x: &Driven| (x.critical / w).sqrt() / (4.0 * x.mass * c);
+    let y2 = both / (16.0 * c * c * w * (a.mass * b.mass).powi(2));
+    let d = radiated(
+        (a, a.free_line, mobility(a)),
+        (b, b.free_line, mobility(b)),
+        1.0 / (spacing * y2),
+        w,
+    );
+    64.0 * rho * rho * c.powi(3) * d / (w * w * spacing * both)
 }
 
 /// Point connections with compliance.
@@ -212,6 +288,7 @@ fn points(
     let (rho, c) = (element.rho, element.c);
     let mobility = |x: &Driven| x.critical / (8.0 * x.mass * c * c);
     let y2 = (mobility(a) + mobility(b)).powi(2) + (w * compliance).powi(2);
-    let d = a.at_point * b.at_point;
+    let d =
+        radiated((a, a.free_point, mobility(a)), (b, b.free_point, mobility(b)), per_area / y2, w);
     4.0 * per_area * rho * rho * d / (PI * w * w * (a.mass * b.mass).powi(2) * y2)
 }

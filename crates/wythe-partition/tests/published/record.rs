@@ -41,7 +41,7 @@ fn mean(v: &[f64]) -> f64 {
 #[test]
 fn thin_single_leaves() {
     let e = errors(Kind::Thin);
-    assert!(e.bands.len() > 90 && rms(&e.bands) <= 4.65, "{}", rms(&e.bands));
+    assert!(e.bands.len() > 90 && rms(&e.bands) <= 4.6, "{}", rms(&e.bands));
     assert!(mean(&e.bands).abs() <= 1.0 && rms(&e.stc) <= 2.5, "{}", rms(&e.stc));
 }
 
@@ -51,7 +51,7 @@ fn heavy_single_leaves() {
     assert!(e.middle.len() > 50 && rms(&e.middle) <= 5.05, "{}", rms(&e.middle));
     // 3.0 is the goal; without the one row of 19 mm glass (31 in one source, where another has 36
     // for 12 mm) it is 2.5.
-    assert!(mean(&e.bands).abs() <= 1.2 && rms(&e.stc) <= 3.4, "{}", rms(&e.stc));
+    assert!(mean(&e.bands).abs() <= 1.2 && rms(&e.stc) <= 3.05, "{}", rms(&e.stc));
 }
 
 #[test]
@@ -66,10 +66,7 @@ fn stud_walls() {
 fn double_glazing() {
     let e = errors(Kind::Glazing);
     assert!(rms(&e.stc) <= 2.5, "{}", rms(&e.stc));
-    // The mean of the bands, +3.3 dB, is not within 1 dB: two 6 mm panes 100 mm apart are 30 dB
-    // at 250 Hz in one row, 6 mm and 8 mm panes 100 mm apart 47 dB in another, and the STC of a
-    // third source is 1.5 above ours on average.
-    assert!(mean(&e.bands) < 3.5, "{}", mean(&e.bands));
+    assert!(mean(&e.bands).abs() <= 1.0, "{}", mean(&e.bands));
 }
 
 /// The stated intervals against the same rows. The honest test leaves the row's source out and is

@@ -6,6 +6,7 @@ use super::format::Metrics;
 use super::shortfall::WrongSide;
 use super::svg::{Anchor, Svg, polygon};
 use super::trace_marks::draw_band_between;
+use super::words::clip;
 use wythe_bands::{LevelDifference, Spectrum};
 
 /// A panel under the chart: measured minus predicted about zero.
@@ -19,6 +20,8 @@ pub struct DifferencePanel {
     pub uncertainty: Spectrum<LevelDifference>,
     /// The side that is bad news, hatched.
     pub wrong: WrongSide,
+    /// What is subtracted, in a word or two: "predicted".
+    pub against: String,
 }
 
 pub(crate) fn draw_difference(
@@ -73,10 +76,10 @@ pub(crate) fn draw_difference(
     }
     svg.line((axis.x0, zero), (axis.right(), zero), "l-ink", 1.0);
     let side = match panel.wrong {
-        WrongSide::Below => "hatched: less than predicted",
-        WrongSide::Above => "hatched: more than predicted",
+        WrongSide::Below => "less",
+        WrongSide::Above => "more",
     };
-    let mut words = side.to_owned();
+    let mut words = format!("hatched: {side} than {}", clip(&panel.against));
     if !spread.is_empty() {
         words.push_str("; pale: uncertainty");
     }

@@ -5,6 +5,7 @@ use super::format::Format;
 use super::svg::{Anchor, Svg, polygon};
 use super::tint::steps;
 use super::words::{clip, percent, width, wrap};
+use crate::language::Language;
 
 /// A point of the plan in metres, x to the right, y upward on the sheet.
 pub type PlanPoint = (f64, f64);
@@ -49,6 +50,43 @@ pub struct PlanWall {
     pub known: bool,
 }
 
+/// A door, window, hatch or hole in a wall.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanOpening {
+    /// What it is called.
+    pub name: String,
+    /// Its ends on the face of a room, m.
+    pub ends: (PlanPoint, PlanPoint),
+    /// From that face through the wall, m.
+    pub through: PlanPoint,
+    /// How it is drawn.
+    pub drawn: OpeningDrawn,
+}
+
+/// How an opening is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OpeningDrawn {
+    /// A leaf in the wall.
+    Leaf,
+    /// Panes in the wall.
+    Panes,
+    /// Nothing in the wall.
+    Gap,
+}
+
+/// A scan or photo to trace rooms from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanTracing {
+    /// Address of the picture.
+    pub address: String,
+    /// Its lower left corner, m.
+    pub low: PlanPoint,
+    /// Width and height, m.
+    pub size: (f64, f64),
+    /// How strongly it is shown, 0 to 1.
+    pub opacity: f64,
+}
+
 /// One storey.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Plan {
@@ -64,8 +102,18 @@ pub struct Plan {
     /// Walls, where it matters how well they are known: dashed where assumed, dotted where
     /// nothing describes them.
     pub walls: Vec<PlanWall>,
+    /// Doors, windows and the like, where it is said in which wall they are.
+    pub openings: Vec<PlanOpening>,
+    /// What lies under the plan.
+    pub tracing: Option<PlanTracing>,
     /// Lines of text under the plan.
     pub lines: Vec<String>,
+    /// Whether the scale bar is in feet.
+    pub in_feet: bool,
+    /// Greatest height of the drawn storey, px; as high as its width makes it where there is none.
+    pub highest: Option<f64>,
+    /// Language of what the drawing says itself.
+    pub language: Language,
 }
 
 /// Where metres lie on the drawn sheet.
@@ -99,8 +147,51 @@ fn sound(p: &PlanPoint) -> bool {
     p.0.is_finite() && p.1.is_finite() && p.0.abs() <= WIDEST_SITE_M && p.1.abs() <= WIDEST_SITE_M
 }
 
+/// Narrowest list that stands beside a storey, px.
+const LEAST_LIST: f64 = 110.0;
+
 /// Coordinates beyond this are a slip of the keyboard, not a building.
 const WIDEST_SITE_M: f64 = 5000.0;
+
+impl PlanTracing {
+    fn is_sound(&self) -> bool {
+        let (w, h) = self.size;
+        sound(&self.low) && sound(&self.size) && w > 0.0 && h > 0.0 && self.opacity.is_finite()
+    }
+
+    fn draw(&self, svg: &mut Svg, frame: &PlanFrame) {
+        let (x, y) = frame.on_sheet((self.low.0, self.low.1 + self.size.1));
+        let (w, h) = (self.size.0 * frame.scale, self.size.1 * frame.scale);
+        svg.image(&self.address, (x, y), (w, h), self.opacity.clamp(0.0, 1.0));
+    }
+}
+
+impl PlanOpening {
+    fn draw(&self, svg: &mut Svg, at: impl Fn(PlanPoint) -> PlanPoint) {
+        let (a, b) = self.ends;
+        let (tx, ty) = self.through;
+        let beyond = |p: PlanPoint, share: f64| (p.0 + tx * share, p.1 + ty * share);
+        if ![a, b, beyond(a, 1.0), beyond(b, 1.0)].iter().all(sound) {
+            return;
+        }
+        // A little over both faces, so that no ink of them shows through.
+        let corners = [beyond(a, -0.2), beyond(b, -0.2), beyond(b, 1.2), beyond(a, 1.2)];
+        svg.path(&polygon(&corners.map(&at)), "f-ground", "");
+        let mut line = |from: PlanPoint, to: PlanPoint, width: f64| {
+            svg.line(at(from), at(to), "l-ink", width);
+        };
+        line(beyond(a, -0.2), beyond(a, 1.2), 1.5);
+        line(beyond(b, -0.2), beyond(b, 1.2), 1.5);
+        match self.drawn {
+            OpeningDrawn::Leaf => line(beyond(a, 0.5), beyond(b, 0.5), 3.0),
+            OpeningDrawn::Panes => {
+                line(beyond(a, 0.3), beyond(b, 0.3), 1.0);
+                line(beyond(a, 0.7), beyond(b, 0.7), 1.0);
+            }
+            OpeningDrawn::Gap => {}
+        }
+    }
+}
 
 impl Plan {
     /// Where metres lie once the storey is drawn.
@@ -115,6 +206,12 @@ impl Plan {
                     .iter()
                     .filter(|a| sound(&a.from) && sound(&a.to))
                     .flat_map(|a| [a.from, a.to]),
+            )
+            .chain(
+                self.tracing
+                    .iter()
+                    .filter(|t| t.is_sound())
+                    .flat_map(|t| [t.low, (t.low.0 + t.size.0, t.low.1 + t.size.1)]),
             );
         let (mut low, mut high) =
             ((f64::INFINITY, f64::INFINITY), (-f64::INFINITY, -f64::INFINITY));
@@ -127,7 +224,8 @@ impl Plan {
         }
         let mut frame = PlanFrame { low, high, scale: 1.0, margin: 8.0 };
         let (dx, dy) = frame.size();
-        frame.scale = ((widest - 2.0 * frame.margin) / dx).min(560.0 / dy).min(90.0);
+        frame.scale =
+            ((widest - 2.0 * frame.margin) / dx).min(self.highest.unwrap_or(560.0) / dy).min(90.0);
         frame
     }
 
@@ -139,17 +237,17 @@ impl Plan {
         let (rooms, bad): (Vec<&PlanRoom>, Vec<&PlanRoom>) =
             self.rooms.iter().partition(|r| r.outline.len() >= 3 && r.outline.iter().all(sound));
         for room in bad {
-            notes.push(format!("{}: not drawn, its outline is not known.", clip(&room.name)));
+            notes.push(self.language.say("plan.no_outline", &[("room", &clip(&room.name))]));
         }
         let arrows: Vec<&PlanArrow> =
             self.arrows.iter().filter(|a| sound(&a.from) && sound(&a.to)).collect();
         if arrows.len() < self.arrows.len() {
-            notes.push("A path without a place on the plan is in the list only.".to_owned());
+            notes.push(self.language.say("plan.path_without_place", &[]));
         }
 
         let frame = self.frame(format);
         if rooms.is_empty() && arrows.is_empty() {
-            notes.push("No room with an outline on this storey.".to_owned());
+            notes.push(self.language.say("plan.no_room", &[]));
         }
         let PlanFrame { margin, scale, .. } = frame;
         let (dx, dy) = frame.size();
@@ -160,9 +258,15 @@ impl Plan {
         let tints = steps(&here.chain(self.elsewhere.iter().map(|v| Some(*v))).collect::<Vec<_>>());
         let shapes: Vec<Vec<PlanPoint>> =
             rooms.iter().map(|r| r.outline.iter().map(|p| at(*p)).collect()).collect();
+        let tracing = self.tracing.as_ref().filter(|t| t.is_sound());
+        if let Some(tracing) = tracing {
+            tracing.draw(&mut svg, &frame);
+        }
+        // What lies under the plan has to be seen through it.
+        let through = if tracing.is_some() { r#"fill-opacity="0.35""# } else { "" };
         for (shape, tint) in shapes.iter().zip(&tints) {
             let class = tint.map_or_else(|| "f-ground".to_owned(), |s| format!("t-{s}"));
-            svg.path(&polygon(shape), &class, "");
+            svg.path(&polygon(shape), &class, through);
         }
         let pen = if self.walls.is_empty() { "3.5" } else { "1" };
         for shape in &shapes {
@@ -178,6 +282,9 @@ impl Plan {
             let ends = [at(wall.ends.0), at(wall.ends.1)];
             svg.path(&polygon(&ends), "l-ink", &format!(r#"stroke-width="3.5"{dashes}"#));
         }
+        for opening in &self.openings {
+            opening.draw(&mut svg, at);
+        }
         let segments: Vec<(PlanPoint, PlanPoint)> =
             arrows.iter().map(|a| (at(a.from), at(a.to))).collect();
         for (arrow, segment) in arrows.iter().zip(&segments) {
@@ -186,6 +293,9 @@ impl Plan {
 
         let mut keyed = Vec::new();
         for (room, shape) in rooms.iter().zip(&shapes) {
+            if room.name.is_empty() && room.level.is_empty() {
+                continue;
+            }
             // The walls of a room in this room stand in the way of its name like arrows do.
             let within: Vec<&Vec<PlanPoint>> = shapes
                 .iter()
@@ -205,13 +315,23 @@ impl Plan {
         }
 
         let mut y = margin * 2.0 + dy * scale;
-        y = draw_scale_bar(&mut svg, margin, y + 6.0, scale, dx, m.small);
+        let unit = if self.in_feet { (0.3048, "ft") } else { (1.0, "m") };
+        y = draw_scale_bar(&mut svg, (margin, y + 6.0), scale, dx, m.small, unit);
+        // A storey kept low leaves room beside itself for its list.
+        let beside = self.highest.is_some() && 2.0 * margin + dx * scale + LEAST_LIST <= widest;
+        let below = y;
+        let (left, room) = if beside {
+            y = margin;
+            (2.0 * margin + dx * scale, widest - 2.0 * margin - dx * scale - 24.0)
+        } else {
+            (margin, widest - 40.0)
+        };
         let mut key = |svg: &mut Svg, mark: &str, text: &str| {
-            for (i, line) in wrap(text, m.text, widest - 40.0).iter().enumerate() {
+            for (i, line) in wrap(text, m.text, room).iter().enumerate() {
                 if i == 0 {
-                    svg.text((margin, y + m.text), m.text, Anchor::Start, "strong", mark);
+                    svg.text((left, y + m.text), m.text, Anchor::Start, "strong", mark);
                 }
-                svg.text((margin + 24.0, y + m.text), m.text, Anchor::Start, "", line);
+                svg.text((left + 24.0, y + m.text), m.text, Anchor::Start, "", line);
                 y += m.text * 1.35;
             }
         };
@@ -229,11 +349,14 @@ impl Plan {
         for line in &self.lines {
             key(&mut svg, "·", line);
         }
+        y = y.max(below);
+        let listed = beside && y > margin && !(keyed.is_empty() && self.arrows.is_empty());
+        let drawn = if listed { widest } else { 2.0 * margin + dx * scale };
         Drawing {
             words: self.words.clone(),
             description: self.describe(),
             notes,
-            width: (2.0 * margin + dx * scale).max(widest.min(328.0)).ceil(),
+            width: drawn.max(widest.min(328.0)).ceil(),
             height: (y + 6.0).ceil(),
             body: svg.finish(),
             format,
@@ -241,18 +364,19 @@ impl Plan {
     }
 
     fn describe(&self) -> String {
-        let mut out = String::from("Plan of the storey.");
+        let l = self.language;
+        let mut out = l.say("plan.describe", &[]);
         for room in &self.rooms {
-            let level = if room.level.is_empty() { "level not known" } else { &room.level };
-            out.push_str(&format!(" {}: {level}.", room.name));
+            let unknown = l.say("plan.level_not_known", &[]);
+            let level = if room.level.is_empty() { &unknown } else { &room.level };
+            out.push(' ');
+            out.push_str(&l.say("plan.room", &[("room", &room.name), ("level", level)]));
         }
         for arrow in &self.arrows {
-            out.push_str(&format!(
-                " Path {} {}: {} of what arrives.",
-                arrow.letter,
-                arrow.name,
-                percent(arrow.share)
-            ));
+            let (letter, share) = (arrow.letter.to_string(), percent(arrow.share));
+            let values = [("letter", letter.as_str()), ("name", &arrow.name), ("percent", &share)];
+            out.push(' ');
+            out.push_str(&l.say("plan.path", &values));
         }
         out
     }
@@ -422,15 +546,29 @@ fn label_room(
     true
 }
 
-fn draw_scale_bar(svg: &mut Svg, x: f64, y: f64, scale: f64, dx: f64, size: f64) -> f64 {
+/// A bar with its length; `unit` is its size in metres and its sign.
+fn draw_scale_bar(
+    svg: &mut Svg,
+    (x, y): PlanPoint,
+    scale: f64,
+    dx: f64,
+    size: f64,
+    (metres, sign): (f64, &str),
+) -> f64 {
     let length = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
         .into_iter()
-        .rfind(|l| *l <= dx / 2.0)
+        .rfind(|l| l * metres <= dx / 2.0)
         .unwrap_or(0.25);
-    let end = x + length * scale;
+    let end = x + length * metres * scale;
     svg.line((x, y), (end, y), "l-ink", 2.0);
     svg.line((x, y - 4.0), (x, y + 4.0), "l-ink", 1.0);
     svg.line((end, y - 4.0), (end, y + 4.0), "l-ink", 1.0);
-    svg.text((end + 8.0, y + 4.0), size, Anchor::Start, "second", &format!("{length}\u{202F}m"));
+    svg.text(
+        (end + 8.0, y + 4.0),
+        size,
+        Anchor::Start,
+        "second",
+        &format!("{length}\u{202F}{sign}"),
+    );
     y + 16.0
 }

@@ -110,6 +110,19 @@ impl Svg {
         );
     }
 
+    pub(crate) fn image(&mut self, address: &str, at: (f64, f64), size: (f64, f64), opacity: f64) {
+        let _ = writeln!(
+            self.out,
+            r#"<image href="{}" x="{}" y="{}" width="{}" height="{}" opacity="{}" preserveAspectRatio="none"/>"#,
+            escape(address),
+            n(at.0),
+            n(at.1),
+            n(size.0.max(0.0)),
+            n(size.1.max(0.0)),
+            n(opacity),
+        );
+    }
+
     pub(crate) fn text(
         &mut self,
         at: (f64, f64),

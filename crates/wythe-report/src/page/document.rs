@@ -23,6 +23,8 @@ pub struct Document {
     pub paper: Paper,
     /// Whether a list of the main headings stands under the title.
     pub contents: bool,
+    /// Whether the whole is meant to stand on one printed sheet: smaller print, narrow margins.
+    pub one_sheet: bool,
     /// The content in reading order.
     pub blocks: Vec<Block>,
 }
@@ -69,6 +71,8 @@ pub enum Block {
     Notice(Text),
     /// Folded away until asked for; printed in full.
     Details(String, Vec<Block>),
+    /// Beside each other where the sheet is wide enough.
+    Beside(Vec<Block>),
     /// A new sheet in print.
     PageBreak,
 }

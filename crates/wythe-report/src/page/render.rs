@@ -6,6 +6,7 @@ use super::document::{
 use super::text::{Span, Text};
 use crate::chart::{self, DataTable, Drawing};
 use crate::design;
+use crate::language::Language;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::collections::BTreeSet;
 
@@ -23,13 +24,16 @@ struct Count {
     tables: usize,
     headings: usize,
     ids: BTreeSet<String>,
+    language: Language,
 }
 
 impl Document {
     /// The document as one HTML file: no script, nothing fetched, light and dark on a screen,
     /// light on white in print.
     pub fn html(&self) -> String {
-        let mut count = Count::default();
+        let language = Language::of_tag(&self.language).unwrap_or_default();
+        let say = |key: &str| language.say(key, &[]);
+        let mut count = Count { language, ..Count::default() };
         let body = blocks(&self.blocks, &mut count);
         let heads = self.main_headings();
         let methods = self.methods.join("; ");
@@ -45,8 +49,8 @@ impl Document {
                     title { (clean(&self.title)) }
                     style { (PreEscaped(self.style())) }
                 }
-                body {
-                    a.skip href="#main" { "Skip to the content" }
+                body class=[self.one_sheet.then_some("one")] {
+                    a.skip href="#main" { (say("page.skip")) }
                     header {
                         h1 dir="auto" { (clean(&self.title)) }
                         p.under dir="auto" {
@@ -54,7 +58,7 @@ impl Document {
                             @if !self.date.is_empty() { " · " (clean(&self.date)) }
                         }
                         @if self.contents && heads.len() > 1 {
-                            nav aria-label="Contents" {
+                            nav aria-label=(say("page.contents")) {
                                 ol {
                                     @for (number, text) in &heads {
                                         li { a href=(format!("#part-{number}")) { (text) } }
@@ -69,7 +73,7 @@ impl Document {
                             (clean(&self.project)) " · " (clean(&self.date))
                             " · wythe " (clean(&self.version))
                         }
-                        @if !methods.is_empty() { p { "Methods: " (clean(&methods)) } }
+                        @if !methods.is_empty() { p { (language.say("page.methods", &[("methods", &clean(&methods))])) } }
                     }
                 }
             }
@@ -96,12 +100,13 @@ impl Document {
             Paper::A4 => "size:A4;",
             Paper::Letter => "size:letter;",
         };
+        let margins = if self.one_sheet { "9mm 15mm 14mm" } else { "18mm 20mm 22mm" };
         let left = format!("{} · {}", self.project, self.date);
         let middle = self.methods.join("; ");
         let version = format!("wythe {}", self.version);
         // The foot repeats on every sheet through the page's margin boxes.
         let foot = format!(
-            "@page{{{size}margin:18mm 20mm 22mm;\
+            "@page{{{size}margin:{margins};\
              @bottom-left{{content:{};font:8pt/1.3 system-ui,sans-serif;vertical-align:top;\
              padding-top:3mm;width:32%}}\
              @bottom-center{{content:{};font:8pt/1.3 system-ui,sans-serif;vertical-align:top;\
@@ -125,7 +130,7 @@ pub fn fragment(all: &[Block]) -> String {
 fn headings_in(block: &Block) -> usize {
     match block {
         Block::Heading { .. } => 1,
-        Block::Details(_, inner) => inner.iter().map(headings_in).sum(),
+        Block::Details(_, inner) | Block::Beside(inner) => inner.iter().map(headings_in).sum(),
         _ => 0,
     }
 }
@@ -170,7 +175,7 @@ fn clean(text: &str) -> String {
         .collect()
 }
 
-fn text(t: &Text) -> Markup {
+fn text(t: &Text, l: Language) -> Markup {
     html! {
         @for span in &t.0 {
             @match span {
@@ -180,14 +185,14 @@ fn text(t: &Text) -> Markup {
                 Span::Sup(s) => sup { (clean(s)) },
                 Span::Code(s) => code { (clean(s)) },
                 Span::Link { to, text } => a href=(format!("#{}", chart::id(to))) { (clean(text)) },
-                Span::Invented => (badge()),
+                Span::Invented => (badge(l)),
             }
         }
     }
 }
 
-fn badge() -> Markup {
-    html! { span.badge { "invented" } }
+fn badge(l: Language) -> Markup {
+    html! { span.badge { (l.say("page.invented", &[])) } }
 }
 
 fn blocks(all: &[Block], count: &mut Count) -> Markup {
@@ -195,20 +200,21 @@ fn blocks(all: &[Block], count: &mut Count) -> Markup {
 }
 
 fn one(block: &Block, count: &mut Count) -> Markup {
+    let l = count.language;
     match block {
         Block::Heading { level, text: t } => {
             count.headings += 1;
             let id = format!("part-{}", count.headings);
             match level {
-                0..=2 => html! { h2 id=(id) dir="auto" { (text(t)) } },
-                3 => html! { h3 id=(id) dir="auto" { (text(t)) } },
-                _ => html! { h4 id=(id) dir="auto" { (text(t)) } },
+                0..=2 => html! { h2 id=(id) dir="auto" { (text(t, l)) } },
+                3 => html! { h3 id=(id) dir="auto" { (text(t, l)) } },
+                _ => html! { h4 id=(id) dir="auto" { (text(t, l)) } },
             }
         }
-        Block::Answer(a) => answer(a),
-        Block::Paragraph(t) => html! { p dir="auto" { (text(t)) } },
-        Block::List(kind, items) => list(*kind, items),
-        Block::Facts(all) => facts(all),
+        Block::Answer(a) => answer(a, l),
+        Block::Paragraph(t) => html! { p dir="auto" { (text(t, l)) } },
+        Block::List(kind, items) => list(*kind, items, l),
+        Block::Facts(all) => facts(all, l),
         Block::Figure(f) => figure(f, count),
         Block::Table(t) => table(t, count, true),
         Block::Rooms(rooms) => html! {
@@ -217,33 +223,34 @@ fn one(block: &Block, count: &mut Count) -> Markup {
             }
         },
         Block::Caution(t) => html! {
-            aside.caution role="note" { p dir="auto" { strong { "Caution. " } (text(t)) } }
+            aside.caution role="note" { p dir="auto" { strong { (l.say("page.caution", &[])) " " } (text(t, l)) } }
         },
-        Block::Notice(t) => html! { aside.notice role="note" { p dir="auto" { (text(t)) } } },
+        Block::Notice(t) => html! { aside.notice role="note" { p dir="auto" { (text(t, l)) } } },
         Block::Details(summary, inner) => html! {
             details { summary dir="auto" { (clean(summary)) } (blocks(inner, count)) }
         },
+        Block::Beside(inner) => html! { div.beside { (blocks(inner, count)) } },
         Block::PageBreak => html! { div.sheet {} },
     }
 }
 
-fn answer(a: &Answer) -> Markup {
+fn answer(a: &Answer, l: Language) -> Markup {
     let (mark, word, class) = match a.verdict {
-        Verdict::Met => ("✓", "Met", "answer met"),
-        Verdict::Short => ("▮", "Short", "answer short"),
-        Verdict::NotKnown => ("?", "Not known", "answer open"),
+        Verdict::Met => ("✓", "page.met", "answer met"),
+        Verdict::Short => ("▮", "page.short", "answer short"),
+        Verdict::NotKnown => ("?", "page.not_known", "answer open"),
     };
     html! {
         div class=(class) {
-            p.verdict { span.mark aria-hidden="true" { (mark) } " " (word) }
-            p.sentence dir="auto" { (text(&a.sentence)) }
-            @if !a.more.0.is_empty() { p.more dir="auto" { (text(&a.more)) } }
+            p.verdict { span.mark aria-hidden="true" { (mark) } " " (l.say(word, &[])) }
+            p.sentence dir="auto" { (text(&a.sentence, l)) }
+            @if !a.more.0.is_empty() { p.more dir="auto" { (text(&a.more, l)) } }
         }
     }
 }
 
-fn list(kind: ListKind, items: &[Text]) -> Markup {
-    let inner = html! { @for item in items { li dir="auto" { (text(item)) } } };
+fn list(kind: ListKind, items: &[Text], l: Language) -> Markup {
+    let inner = html! { @for item in items { li dir="auto" { (text(item, l)) } } };
     match kind {
         ListKind::Plain => html! { ul { (inner) } },
         ListKind::Numbered => html! { ol { (inner) } },
@@ -251,16 +258,16 @@ fn list(kind: ListKind, items: &[Text]) -> Markup {
     }
 }
 
-fn facts(all: &[Fact]) -> Markup {
+fn facts(all: &[Fact], l: Language) -> Markup {
     html! {
         dl.facts {
             @for fact in all {
                 div {
-                    dt dir="auto" { (text(&fact.label)) }
+                    dt dir="auto" { (text(&fact.label, l)) }
                     dd {
-                        span.value dir="auto" { (text(&fact.value)) }
+                        span.value dir="auto" { (text(&fact.value, l)) }
                         @if !fact.note.0.is_empty() {
-                            span.note dir="auto" { (text(&fact.note)) }
+                            span.note dir="auto" { (text(&fact.note, l)) }
                         }
                     }
                 }
@@ -281,6 +288,7 @@ fn unique(wanted: String, ids: &mut BTreeSet<String>) -> String {
 }
 
 fn figure(f: &Figure, count: &mut Count) -> Markup {
+    let l = count.language;
     count.figures += 1;
     let id = unique(chart::id(&f.wide.words.id), &mut count.ids);
     let picture = |d: &Drawing, ids: &mut BTreeSet<String>| {
@@ -290,7 +298,7 @@ fn figure(f: &Figure, count: &mut Count) -> Markup {
     let title = clean(f.wide.title());
     html! {
         figure id=(id) {
-            p.says dir="auto" { (title) @if f.invented { " " (badge()) } }
+            p.says dir="auto" { (title) @if f.invented { " " (badge(l)) } }
             div class=(if f.narrow.is_some() { "wide" } else { "any" }) {
                 (picture(&f.wide, &mut count.ids))
             }
@@ -298,27 +306,28 @@ fn figure(f: &Figure, count: &mut Count) -> Markup {
                 div.narrow { (picture(narrow, &mut count.ids)) }
             }
             figcaption dir="auto" {
-                strong { "Figure " (count.figures) ". " }
+                strong { (l.say("page.figure", &[("number", &count.figures.to_string())])) " " }
                 (clean(f.wide.caption()))
                 @for note in f.wide.notes() { " " (clean(note)) }
             }
-            @if let Some(data) = &f.table { (data_table(data)) }
+            @if let Some(data) = &f.table { (data_table(data, l)) }
         }
     }
 }
 
 /// The figures behind a picture, folded away.
-fn data_table(data: &DataTable) -> Markup {
+fn data_table(data: &DataTable, l: Language) -> Markup {
     let plain = Table::from(data.clone());
     html! {
         details.figures {
-            summary { "The same in figures" }
-            (table(&plain, &mut Count::default(), false))
+            summary { (l.say("page.in_figures", &[])) }
+            (table(&plain, &mut Count { language: l, ..Count::default() }, false))
         }
     }
 }
 
 fn table(t: &Table, count: &mut Count, numbered: bool) -> Markup {
+    let l = count.language;
     if numbered {
         count.tables += 1;
     }
@@ -329,11 +338,11 @@ fn table(t: &Table, count: &mut Count, numbered: bool) -> Markup {
             tr {
                 @for (i, cell) in cells.iter().enumerate() {
                     @if i == 0 {
-                        th scope="row" dir="auto" { (text(cell)) }
+                        th scope="row" dir="auto" { (text(cell, l)) }
                     } @else if t.columns.get(i).is_some_and(|c: &Column| c.figures) {
-                        td.n { (text(cell)) }
+                        td.n { (text(cell, l)) }
                     } @else {
-                        td dir="auto" { (text(cell)) }
+                        td dir="auto" { (text(cell, l)) }
                     }
                 }
                 @for _ in 0..blank { td {} }
@@ -344,15 +353,15 @@ fn table(t: &Table, count: &mut Count, numbered: bool) -> Markup {
         div.scroll tabindex="0" role="region" aria-label=(clean(&t.caption.plain())) {
             table id=[id] class=[(t.rows.len() <= 14).then_some("short")] {
                 caption dir="auto" {
-                    @if numbered { strong { "Table " (count.tables) ". " } }
-                    (text(&t.caption))
-                    @if t.invented { " " (badge()) }
+                    @if numbered { strong { (l.say("page.table", &[("number", &count.tables.to_string())])) " " } }
+                    (text(&t.caption, l))
+                    @if t.invented { " " (badge(l)) }
                 }
                 thead {
                     tr {
                         @for column in &t.columns {
                             th scope="col" class=[column.figures.then_some("n")] dir="auto" {
-                                (text(&column.text))
+                                (text(&column.text, l))
                             }
                         }
                     }

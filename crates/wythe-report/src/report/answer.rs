@@ -4,123 +4,131 @@ use wythe_building::Criterion;
 use wythe_findings::{Posterior, Statement, statements};
 use wythe_remedy::money;
 
+use super::fault;
 use super::judged::Judged;
-use super::results::Results;
-use super::words::{capital, chance, count, frequency, rough_db, sentence_case};
+use super::results::{Gap, Results};
+use super::words::{capital, frequency, rough_db, sentence_case};
+use crate::language::Language;
 use crate::page::{Answer, Block, Fact, ListKind, Text, Verdict};
 
 /// The answer in large letters.
 pub fn answer(r: &Results<'_>, judged: &[Judged<'_>]) -> Answer {
-    let open = |sentence: &str, more: String| Answer {
+    let l = r.about.language;
+    let open = |key: &str, more: String| Answer {
         verdict: Verdict::NotKnown,
-        sentence: sentence.into(),
+        sentence: l.say(key, &[]).into(),
         more: more.into(),
     };
     if r.best().is_none() {
         let why = r.gaps.iter().find(|g| g.part == "prediction");
-        return open(
-            "Whether it is enough cannot be said yet: nothing could be calculated.",
-            why.map(|g| sentence_case(&format!("{}; {}", g.why, g.to_do))).unwrap_or_default(),
-        );
+        let said = why.map(|g| {
+            let (why, to_do) = reason(l, g);
+            sentence_case(&if to_do.is_empty() { why } else { format!("{why}; {to_do}") })
+        });
+        return open("answer.nothing_calculated", said.unwrap_or_default());
     }
     if r.building.targets.is_empty() {
-        return open(
-            "Whether it is enough cannot be said yet: nobody has said what is enough.",
-            "Give each room that has to be quiet a requirement, such as a level agreed with the \
-             people who live there. The levels below are what arrives."
-                .to_owned(),
-        );
+        return open("answer.no_requirement", l.say("answer.give_requirement", &[]));
     }
     let known: Vec<&Judged<'_>> =
         judged.iter().filter(|j| j.verdict().margin_db.is_some()).collect();
     let Some(worst) = known.first() else {
-        return open(
-            "Whether it is enough cannot be said yet: no requirement can be judged.",
-            "The rooms named in the requirements are reached by no described way, or lack the \
-             bands the requirement needs."
-                .to_owned(),
-        );
+        return open("answer.cannot_judge", l.say("answer.not_reached", &[]));
     };
     let missed = known.iter().filter(|j| j.margin() < 0.0).count();
     let unjudged = judged.len() - known.len();
-    let rest = if unjudged > 0 {
-        format!(" {} cannot be judged.", capital(&count(unjudged, "requirement", "requirements")))
-    } else {
-        String::new()
-    };
+    let rest = if unjudged > 0 { l.count("answer.unjudged", unjudged, &[]) } else { String::new() };
+    let room = r.building.rooms[worst.target.room.0].name();
     if missed == 0 {
         let p = worst.verdict().probability_met;
-        let chance = p.map(|p| format!(" The chance that this holds is {}.", chance(p)));
+        let chance = p.map(|p| l.say("answer.chance", &[("chance", &l.chance(p))]));
+        let db = l.rough_db(worst.margin());
         return Answer {
             verdict: Verdict::Met,
-            sentence: format!(
-                "Yes, as far as it is known: every requirement is met. {} comes closest, with {} \
-                 to spare.",
-                capital(r.building.rooms[worst.target.room.0].name()),
-                rough_db(worst.margin())
-            )
-            .into(),
-            more: format!("{}{rest}", chance.unwrap_or_default().trim_start()).into(),
+            sentence: l.say("answer.yes", &[("room", &capital(room)), ("db", &db)]).into(),
+            more: joined(&chance.unwrap_or_default(), &rest).into(),
         };
     }
+    let all = known.len().to_string();
     let of = if known.len() == 1 {
-        "the requirement is missed".to_owned()
+        l.say("answer.only_one_missed", &[])
     } else if missed == known.len() {
-        format!("all {} requirements are missed", known.len())
+        l.say("answer.all_missed", &[("n", &all)])
     } else {
-        format!(
-            "{missed} of {} requirements {} missed",
-            known.len(),
-            if missed == 1 { "is" } else { "are" }
-        )
+        l.count("answer.missed", missed, &[("all", &all)])
     };
-    Answer {
-        verdict: Verdict::Short,
-        sentence: format!(
-            "No, not yet: {of}. Furthest off is {}, {}.",
-            r.building.rooms[worst.target.room.0].name(),
-            lacking(worst)
-        )
-        .into(),
-        more: format!("{}{rest}", what_next(r, worst)).trim().to_owned().into(),
-    }
+    let lacking = lacking_in(l, worst);
+    let sentence =
+        l.say("answer.no", &[("missed", &of), ("room", room), ("lacking", &lacking)]).into();
+    Answer { verdict: Verdict::Short, sentence, more: joined(&what_next(r, worst), &rest).into() }
 }
 
-/// How a requirement stands, in words: `12 dB too loud at 63 Hz`, `meets, 3 dB to spare`.
-pub fn lacking(j: &Judged<'_>) -> String {
-    let v = j.verdict();
-    let Some(margin) = v.margin_db else { return "cannot be judged".to_owned() };
-    let limit = j.recorded.as_ref().is_some_and(|x| x.decides && x.limit);
-    if margin >= 0.0 {
-        let least = if limit { "at least " } else { "" };
-        return format!("meets, {least}{} to spare", rough_db(margin));
+/// Two sentences, of which either may be missing.
+fn joined(a: &str, b: &str) -> String {
+    format!("{a} {b}").trim().to_owned()
+}
+
+/// Why something is missing and what to do about it, in the language of the page as far as the
+/// reason is not a message of the program.
+pub fn reason(l: Language, gap: &Gap) -> (String, String) {
+    if gap.key.is_empty() {
+        return (gap.why.clone(), gap.to_do.clone());
     }
-    let least = if limit { "at least " } else { "" };
-    let what = if j.is_difference() { "too little insulation" } else { "too loud" };
+    (l.say(&format!("gap.{}", gap.key), &[]), l.say(&format!("gap.{}_to_do", gap.key), &[]))
+}
+
+/// How a requirement stands, in English: `12 dB too loud at 63 Hz`, `meets, 3 dB to spare`.
+pub fn lacking(j: &Judged<'_>) -> String {
+    lacking_in(Language::English, j)
+}
+
+/// How a requirement stands.
+pub fn lacking_in(l: Language, j: &Judged<'_>) -> String {
+    let v = j.verdict();
+    let Some(margin) = v.margin_db else { return l.say("stands.cannot_be_judged", &[]) };
+    let limit = j.recorded.as_ref().is_some_and(|x| x.decides && x.limit);
+    let db = l.rough_db(margin.abs());
+    if margin >= 0.0 {
+        let key = if limit { "stands.meets_at_least" } else { "stands.meets" };
+        return l.say(key, &[("db", &db)]);
+    }
     let band = match (&j.target.criterion, v.governing_band) {
-        (Criterion::WeightedDifference { .. }, _) | (_, None) => String::new(),
-        (_, Some(band)) => format!(" at {}", frequency(band)),
+        (Criterion::WeightedDifference { .. }, _) | (_, None) => None,
+        (_, Some(band)) => Some(l.frequency(band)),
     };
-    format!("{least}{} {what}{band}", rough_db(-margin))
+    let key = match (j.is_difference(), limit, band.is_some()) {
+        (false, false, false) => "stands.too_loud",
+        (false, false, true) => "stands.too_loud_at",
+        (false, true, false) => "stands.at_least_too_loud",
+        (false, true, true) => "stands.at_least_too_loud_at",
+        (true, false, false) => "stands.too_little",
+        (true, false, true) => "stands.too_little_at",
+        (true, true, false) => "stands.at_least_too_little",
+        (true, true, true) => "stands.at_least_too_little_at",
+    };
+    l.say(key, &[("db", &db), ("band", &band.unwrap_or_default())])
 }
 
 /// One sentence on what to do next.
 fn what_next(r: &Results<'_>, worst: &Judged<'_>) -> String {
+    let l = r.about.language;
     if let (Some(found), Some(explained)) = (r.found, r.explained)
         && let Some(first) = behind(r, worst, put_in(&explained.posterior, found.findings))
     {
-        return format!(
-            "The recordings say why in part: {}. Put that right before anything is bought.",
-            first.text
-        );
+        let said = fault::words(r, &explained.posterior, &first);
+        return l.say("answer.said_by_recordings", &[("found", &said)]);
     }
     let Some(remedies) = r.remedies else { return String::new() };
     match remedies.order.first().and_then(|s| r.building.changes.get(s.change)) {
-        Some(change) => {
-            let cost = change.cost.map(|c| format!(", {}", money(r.building, c)));
-            format!("Begin with: {}{}.", change.title, cost.unwrap_or_default())
-        }
-        None => "None of the changes on offer helps; others have to be thought of.".to_owned(),
+        Some(change) => match change.cost {
+            Some(c) => {
+                let price = money(r.building, c);
+                let values = [("change", change.title.as_str()), ("price", &price)];
+                l.say("answer.begin_with_price", &values)
+            }
+            None => l.say("answer.begin_with", &[("change", &change.title)]),
+        },
+        None => l.say("answer.nothing_helps", &[]),
     }
 }
 
@@ -143,7 +151,7 @@ fn behind(r: &Results<'_>, worst: &Judged<'_>, all: Vec<Statement>) -> Option<St
 }
 
 /// What was found and taken as there, as statements, what weighs most first.
-fn put_in(posterior: &Posterior, made: &[usize]) -> Vec<Statement> {
+pub fn put_in(posterior: &Posterior, made: &[usize]) -> Vec<Statement> {
     statements(posterior)
         .into_iter()
         .filter(|s| s.effect_db >= 1.0 && s.findings.iter().any(|i| made.contains(i)))
@@ -152,57 +160,63 @@ fn put_in(posterior: &Posterior, made: &[usize]) -> Vec<Statement> {
 
 /// The three figures beside the answer.
 pub fn facts(r: &Results<'_>, judged: &[Judged<'_>]) -> Option<Block> {
+    let l = r.about.language;
     let mut all = Vec::new();
     if let Some(worst) = judged.iter().find(|j| j.verdict().margin_db.is_some()) {
-        let v = worst.verdict();
-        let (label, value) = if worst.margin() < 0.0 {
-            ("Furthest off", -worst.margin())
-        } else {
-            ("To spare at least", worst.margin())
+        let short = worst.margin() < 0.0;
+        let label = if short { "fact.furthest_off" } else { "fact.to_spare" };
+        let by = if worst.by_recording() { "fact.by_recordings" } else { "fact.calculated" };
+        let basis = l.say(by, &[]);
+        let room = r.building.rooms[worst.target.room.0].name();
+        let note = match worst.verdict().governing_band {
+            Some(b) => l.say(
+                "fact.where_at",
+                &[("room", room), ("band", &l.frequency(b)), ("basis", &basis)],
+            ),
+            None => l.say("fact.where", &[("room", room), ("basis", &basis)]),
         };
-        let by = if worst.by_recording() { "by the recordings" } else { "calculated" };
-        let band = v.governing_band.map(|b| format!(", at {}", frequency(b))).unwrap_or_default();
         all.push(Fact {
-            label: label.into(),
-            value: rough_db(value).into(),
-            note: format!(
-                "{}{band}; {by}. 10 dB less sounds about half as loud",
-                r.building.rooms[worst.target.room.0].name()
-            )
-            .into(),
+            label: l.say(label, &[]).into(),
+            value: l.rough_db(worst.margin().abs()).into(),
+            note: note.into(),
         });
     }
     if let Some(remedies) = r.remedies.filter(|m| !m.baseline.met()) {
-        let priced = |text: String| {
-            let text = Text::from(text);
+        let priced = |parts: Vec<String>| {
+            let text = Text::from(
+                parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(", "),
+            );
             if r.prices_invented() { text.then(" ").invented() } else { text }
         };
-        let incomplete = if remedies.plan.cost_incomplete { ", some prices missing" } else { "" };
+        let incomplete = if remedies.plan.cost_incomplete {
+            l.say("fact.prices_missing", &[])
+        } else {
+            String::new()
+        };
         if remedies.plan.outcome.met() {
             let p = remedies.plan.outcome.probability_met();
-            let note = p.map(|p| format!("chance that the worst room meets it: {}", chance(p)));
+            let note = p.map(|p| l.say("fact.cheapest_chance", &[("chance", &l.chance(p))]));
             all.push(Fact {
-                label: "Cheapest plan that reaches it".into(),
+                label: l.say("fact.cheapest", &[]).into(),
                 value: money(r.building, remedies.plan.cost).into(),
-                note: priced(format!("{}{incomplete}", note.unwrap_or_default())),
+                note: priced(vec![note.unwrap_or_default(), incomplete]),
             });
         } else if !remedies.plan.changes.is_empty() {
             let left = remedies.plan.outcome.worst_margin().unwrap_or(f64::NAN);
+            let short = l.say("fact.still_short", &[("db", &l.rough_db(-left))]);
             all.push(Fact {
-                label: "All that is on offer".into(),
+                label: l.say("fact.all_on_offer", &[]).into(),
                 value: money(r.building, remedies.plan.cost).into(),
-                note: priced(format!("still {} short{incomplete}", rough_db(-left))),
+                note: priced(vec![short, incomplete]),
             });
         }
         if let Some(first) = remedies.order.first() {
             let change = &r.building.changes[first.change];
+            let price = change.cost.map(|c| money(r.building, c));
             all.push(Fact {
-                label: "First purchase".into(),
-                value: change
-                    .cost
-                    .map_or_else(|| "no price".to_owned(), |c| money(r.building, c))
-                    .into(),
-                note: priced(change.title.clone()),
+                label: l.say("fact.first_purchase", &[]).into(),
+                value: price.unwrap_or_else(|| l.say("fact.no_price", &[])).into(),
+                note: priced(vec![change.title.clone()]),
             });
         }
     }

@@ -8,15 +8,19 @@ use wythe_partition::{Joint, Layer};
 use wythe_remedy::money;
 
 use super::judged::{Judged, judged};
-use super::owner::{document, part};
+use super::owner::{CAUTIONS, document, part};
 use super::results::Results;
 use super::words::{capital, chance, rough_db};
-use super::{answer, build_ups, buying, care, changes, grounds, house};
+use super::{answer, build_ups, buying, care, changes, compared, grounds, house, rooms};
 use crate::chart::{THIN, number};
 use crate::page::{Block, Column, Document, ListKind, Table, Text};
 
 /// Sections drawn.
 const MOST_SECTIONS: usize = 12;
+/// Rooms with a chart of their own; the table has them all.
+const MOST_ROOMS: usize = 4;
+/// Recorded pairs with a chart of their own.
+const MOST_PAIRS: usize = 3;
 /// Chance from which a requirement is called fit to be promised: nine in ten (ours).
 const PROMISED: f64 = 0.9;
 /// Standard deviations that hold nine times in ten, one-sided.
@@ -24,6 +28,8 @@ const NINE_IN_TEN: f64 = 1.2816;
 
 /// The builder's document.
 pub fn builder(r: &Results<'_>) -> Document {
+    let about = r.about.in_english();
+    let r = &Results { about: &about, ..*r };
     let judged = judged(r);
     let mut blocks = vec![Block::Answer(answer::answer(r, &judged))];
     blocks.extend(answer::facts(r, &judged));
@@ -48,13 +54,26 @@ pub fn builder(r: &Results<'_>) -> Document {
     part(&mut blocks, "What the plan reaches", changes::blocks(r));
     let mut levels = house::plans(r, &judged);
     levels.extend(house::levels_table(r, &judged));
+    levels.extend(house::explain_criteria(&judged));
     part(&mut blocks, "How loud it is now", levels);
-    part(&mut blocks, "Where somebody could be hurt", care::blocks(r, false));
+    let charts = rooms::charts(r, &judged, MOST_ROOMS, false);
+    part(&mut blocks, "Where it is too loud, and which way it comes", charts);
+    part(&mut blocks, "What the recordings say", recordings(r));
+    part(&mut blocks, CAUTIONS, care::blocks(r, false));
     part(&mut blocks, "What is assumed and what is not known", grounds::known(r));
     let mut method = vec![grounds::methods(r)];
     method.extend(grounds::files(r));
     part(&mut blocks, "How this was computed, and from what", method);
     document(r, format!("{}: for the builder", r.building.title), blocks)
+}
+
+/// What was recorded and what it points to.
+fn recordings(r: &Results<'_>) -> Vec<Block> {
+    let Some(measured) = r.measured else { return Vec::new() };
+    let mut out = compared::findings(r);
+    out.extend(compared::charts(r, MOST_PAIRS, false));
+    out.extend(compared::ratings_table(r, measured));
+    out
 }
 
 fn promise(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {

@@ -2,8 +2,8 @@
 
 use wythe_findings::caution::{Caution, Concern, STANDING_NOTICE, Topic};
 
-use super::results::Results;
-use super::words::{capital, count, listed};
+use super::results::{Results, Units};
+use super::words::{capital, count, in_units, listed};
 use crate::page::{self, Block, ListKind, Text};
 
 /// What must stop the work, with the notice that others decide. Always there, also when nothing
@@ -16,7 +16,14 @@ pub fn on_the_first_page(r: &Results<'_>) -> Vec<Block> {
             Text::new().strong("Stop and settle these first. ").then(
                 stops
                     .iter()
-                    .map(|c| format!("{}, {}: {}", capital(c.topic.word()), c.place, first(&c.why)))
+                    .map(|c| {
+                        format!(
+                            "{}, {}: {}",
+                            capital(c.topic.word()),
+                            c.place,
+                            in_units(first(&c.why).as_str(), r.about.units)
+                        )
+                    })
                     .collect::<Vec<_>>()
                     .join(" "),
             ),
@@ -82,7 +89,7 @@ pub fn blocks(r: &Results<'_>, all: bool) -> Vec<Block> {
             level: 3,
             text: format!("{}, decided by {}", capital(topic.word()), topic.who_decides()).into(),
         });
-        let items = of.iter().map(|c| item(c)).collect();
+        let items = of.iter().map(|c| item(c, r.about.units)).collect();
         out.push(Block::List(ListKind::Plain, items));
     }
     let left = r.cautions.len() - shown.len();
@@ -106,16 +113,17 @@ pub fn blocks(r: &Results<'_>, all: bool) -> Vec<Block> {
     out
 }
 
-fn item(c: &Caution) -> Text {
+fn item(c: &Caution, units: Units) -> Text {
+    let said = |text: &str| in_units(text, units);
     let mut text = Text::new();
     if c.stop {
         text = text.strong("Stop. ");
     }
-    text = text.strong(format!("{}.", capital(&c.place))).then(format!(" {}", c.why));
+    text = text.strong(format!("{}.", capital(&c.place))).then(format!(" {}", said(&c.why)));
     if !c.assumed.is_empty() {
-        text = text.then(format!(" Taken for granted: {}.", c.assumed.join("; ")));
+        text = text.then(format!(" Taken for granted: {}.", said(&c.assumed.join("; "))));
     }
-    text.then(format!(" {}", c.what_to_do))
+    text.then(format!(" {}", said(&c.what_to_do)))
 }
 
 fn sources(all: &[Caution]) -> Vec<String> {

@@ -216,6 +216,7 @@ fn chart(r: &Results<'_>, p: &ExplainedPair, number: usize) -> BandChart {
         values: measured.zip_with(&p.predicted, |m, q| m - q),
         uncertainty,
         wrong: WrongSide::Below,
+        against: "predicted".into(),
     });
     if let Some(there) = p.after.at(p.trial.receiver) {
         let mean = |w: &wythe_transmission::Way| {

@@ -7,7 +7,7 @@ use wythe_partition::{Conditions, Construction, Layer, OpeningState, Seal, SealK
 use wythe_rating::{Bound, Method, Options, rate};
 
 use super::judged::{Judged, judged};
-use super::owner::{document, heading, part};
+use super::owner::{CAUTIONS, document, heading, part};
 use super::results::Results;
 use super::words::{
     area, capital, chance, count, frequency, sentence_case, surface_mass, symbol, thickness, volume,
@@ -26,6 +26,8 @@ type WithDeviation = (Level, Option<LevelDifference>);
 
 /// The document for the file.
 pub fn file(r: &Results<'_>) -> Document {
+    let about = r.about.in_english();
+    let r = &Results { about: &about, ..*r };
     let judged = judged(r);
     let mut blocks = vec![Block::Answer(answer::answer(r, &judged))];
     blocks.push(Block::Caution(crate::page::STANDING_NOTICE.into()));
@@ -54,7 +56,7 @@ pub fn file(r: &Results<'_>) -> Document {
     part(&mut blocks, "Changes on offer", changes::blocks(r));
     let drawings = build_ups::drawings(r, &judged, MOST_CHARTS);
     part(&mut blocks, "Sections", drawings);
-    part(&mut blocks, "Where somebody could be hurt", care::blocks(r, true));
+    part(&mut blocks, CAUTIONS, care::blocks(r, true));
     let mut method = vec![grounds::methods(r)];
     let remarks = grounds::remarks(r);
     if !remarks.is_empty() {

@@ -10,9 +10,10 @@ use wythe_transmission::Model;
 
 use super::answer::lacking;
 use super::judged::Judged;
-use super::results::Results;
+use super::results::{Results, Units};
 use super::words::{capital, chance, rough_db};
 use crate::chart::{Plan, PlanArrow, PlanPoint, PlanRoom, THIN, Words, number};
+use crate::language::Language;
 use crate::page::{Block, Column, Figure, Table, Text};
 
 /// Ways drawn on a plan; more arrows than this hide each other.
@@ -51,6 +52,7 @@ pub fn plans(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {
         let to = worst.zip(r.best()).map(|(j, best)| (&best.model, j.arrived));
         let mut plan = storey_plan(b, storey, to, |room| level_in(r, judged, from, room));
         let name = storey_name(storey);
+        plan.in_feet = r.about.units == Units::UsCustomary;
         let arrows = match worst {
             Some(j) if !plan.arrows.is_empty() => format!(
                 " Arrows and discs: the ways the sound takes to the {}, as wide as their share; \
@@ -109,22 +111,21 @@ pub fn storey_plan(
     plan
 }
 
-fn basis_words(r: &Results<'_>, judged: &[Judged<'_>]) -> String {
-    let calculated = if r.found.is_some() {
-        "calculated with the faults the recordings point to"
-    } else {
-        "calculated from the description"
-    };
+/// From what the levels of a plan come, in the language of the page.
+pub fn basis_words(r: &Results<'_>, judged: &[Judged<'_>]) -> String {
+    let l = r.about.language;
+    let found = r.found.is_some();
+    let basis = l.say(if found { "plan.with_faults" } else { "plan.from_description" }, &[]);
     if judged.iter().any(Judged::by_recording) {
-        format!("{calculated}, and in recorded rooms by the recordings")
+        l.say("plan.and_recorded", &[("basis", &basis)])
     } else {
-        calculated.to_owned()
+        basis
     }
 }
 
 /// A-weighted level in a room: of the source in its own, of the verdict's basis in judged rooms,
 /// else calculated.
-fn level_in(
+pub fn level_in(
     r: &Results<'_>,
     judged: &[Judged<'_>],
     from: &wythe_findings::FromSource,
@@ -140,15 +141,22 @@ fn level_in(
     from.arrived.iter().find(|a| a.room == room).and_then(|a| a.level_a).map(|l| l.0)
 }
 
-/// A storey in words.
+/// A storey in English.
 pub fn storey_name(storey: i32) -> String {
-    match storey {
-        0 => "Ground floor".to_owned(),
-        1 => "First floor above the ground".to_owned(),
-        -1 => "Basement".to_owned(),
-        n if n > 0 => format!("Storey {n} above the ground"),
-        n => format!("Storey {} below the ground", -n),
-    }
+    storey_name_in(Language::English, storey)
+}
+
+/// A storey in words.
+pub fn storey_name_in(l: Language, storey: i32) -> String {
+    let n = storey.unsigned_abs().to_string();
+    let key = match storey {
+        0 => "storey.ground",
+        1 => "storey.first",
+        -1 => "storey.basement",
+        n if n > 0 => "storey.above",
+        _ => "storey.below",
+    };
+    l.say(key, &[("n", &n)])
 }
 
 /// Arrows of the strongest ways to a room, one leg each where both rooms lie on this storey, a
@@ -378,19 +386,26 @@ fn by(recorded: bool) -> Text {
     if recorded { "recorded".into() } else { "calculated".into() }
 }
 
-/// The requirement with its hours.
+/// The requirement with its hours, in English.
 pub fn requirement(j: &Judged<'_>) -> String {
-    let at_most = match j.target.criterion {
+    requirement_in(Language::English, j)
+}
+
+/// The requirement with its hours.
+pub fn requirement_in(l: Language, j: &Judged<'_>) -> String {
+    let text = match j.target.criterion {
         wythe_building::Criterion::LevelA(_)
         | wythe_building::Criterion::LevelC(_)
-        | wythe_building::Criterion::MaximumA(_) => "at most ",
-        _ => "",
+        | wythe_building::Criterion::MaximumA(_) => {
+            l.say("stands.at_most", &[("level", &j.target.text)])
+        }
+        _ => j.target.text.clone(),
     };
     let hours = j.target.hours.map(|h| {
         let clock = |m: u16| format!("{:02}:{:02}", m / 60, m % 60);
         format!(", {}–{}", clock(h.from), clock(h.to))
     });
-    format!("{at_most}{}{}", j.target.text, hours.unwrap_or_default())
+    format!("{text}{}", hours.unwrap_or_default())
 }
 
 /// What the words of the requirements mean, for those that occur.

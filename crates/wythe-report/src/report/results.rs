@@ -6,6 +6,7 @@ use wythe_findings::caution::Caution;
 use wythe_findings::{Explained, Measured, Predicted};
 use wythe_remedy::Remedies;
 
+use crate::language::Language;
 use crate::page::Paper;
 
 /// Everything computed for one project. Parts that do not exist are `None`, and [`Gap`]s say why.
@@ -55,6 +56,9 @@ pub struct Found<'a> {
 pub struct Gap {
     /// Which part, such as `recordings`.
     pub part: String,
+    /// Key of the reason and of its remedy in the tables of [`crate::language`], such as
+    /// `nothing_recorded`; empty where the reason is a message of the program.
+    pub key: &'static str,
     /// Why, in one sentence without full stop.
     pub why: String,
     /// What to do about it; may be empty.
@@ -110,6 +114,15 @@ pub struct About {
     pub paper: Paper,
     /// Units.
     pub units: Units,
+    /// Language of the owner's document; the other two are in English.
+    pub language: Language,
+}
+
+impl About {
+    /// The same for a document that is in English only.
+    pub fn in_english(&self) -> About {
+        About { language: Language::English, ..self.clone() }
+    }
 }
 
 impl<'a> Results<'a> {

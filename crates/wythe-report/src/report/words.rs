@@ -38,7 +38,11 @@ pub fn capital(text: &str) -> String {
 /// A sentence: first letter large, full stop at the end.
 pub fn sentence_case(text: &str) -> String {
     let text = capital(text.trim());
-    if text.ends_with(['.', '?', '!']) || text.is_empty() { text } else { format!("{text}.") }
+    if text.ends_with(['.', '?', '!', '…']) || text.is_empty() {
+        text
+    } else {
+        format!("{text}.")
+    }
 }
 
 /// A text of other crates with the marks they write for the terminal set as a page does: what
@@ -128,6 +132,76 @@ pub fn surface_mass(value: SurfaceMass, units: Units) -> String {
     }
 }
 
+/// A sentence of another crate, which speaks in metric units, in the units of the page: every
+/// number followed by a metric unit becomes the US number with its unit, as finely as it was said.
+pub fn in_units(text: &str, units: Units) -> String {
+    if units == Units::Metric {
+        return text.to_owned();
+    }
+    let signs: Vec<char> = text.chars().collect();
+    let digit = |i: usize| signs.get(i).is_some_and(char::is_ascii_digit);
+    let mut out = String::new();
+    let mut i = 0;
+    while i < signs.len() {
+        let within = i > 0 && (signs[i - 1].is_alphanumeric() || ".,-".contains(signs[i - 1]));
+        if !digit(i) || within {
+            out.push(signs[i]);
+            i += 1;
+            continue;
+        }
+        let mut end = i;
+        while digit(end) || (signs.get(end) == Some(&'.') && digit(end + 1)) {
+            end += 1;
+        }
+        let number: String = signs[i..end].iter().collect();
+        let gap = signs.get(end).filter(|c| " \u{A0}\u{202F}".contains(**c));
+        let from = end + usize::from(gap.is_some());
+        let unit: String =
+            signs[from..].iter().take_while(|c| c.is_alphabetic() || "²³/".contains(**c)).collect();
+        let us = METRIC.iter().find(|u| u.0 == unit).zip(number.parse::<f64>().ok());
+        match (gap, us) {
+            (Some(_), Some(((_, factor, sign), value))) => {
+                out.push_str(&format!("{}{THIN}{sign}", three_figures(value * factor)));
+                i = from + unit.chars().count();
+            }
+            _ => {
+                out.push_str(&number);
+                i = end;
+            }
+        }
+    }
+    out
+}
+
+/// Metric units of the sentences of other crates, what makes a US unit of one, and its sign.
+/// Exact by the definitions of inch and pound; cfm per litre per second from them.
+const METRIC: [(&str, f64, &str); 9] = [
+    ("mm", 1.0 / 25.4, "in"),
+    ("m", 1.0 / 0.3048, "ft"),
+    ("m²", 1.0 / (0.3048 * 0.3048), "ft²"),
+    ("m³", 1.0 / (0.3048 * 0.3048 * 0.3048), "ft³"),
+    ("kg", 1.0 / 0.453_592_37, "lb"),
+    ("kg/m²", 0.3048 * 0.3048 / 0.453_592_37, "lb/ft²"),
+    ("kg/m", 0.3048 / 0.453_592_37, "lb/ft"),
+    ("L/s", 60.0 / (1000.0 * 0.3048 * 0.3048 * 0.3048), "cfm"),
+    ("m/s", 196.850_393_7, "ft/min"),
+];
+
+/// Three figures, at most two decimals, without trailing noughts.
+fn three_figures(value: f64) -> String {
+    let places = match value.abs() {
+        v if v >= 100.0 => 0,
+        v if v >= 10.0 => 1,
+        _ => 2,
+    };
+    let text = number(value, places);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
 /// The symbol of a rated quantity with its index below the line: `DnT,w` becomes D with index.
 pub fn symbol(text: Text, symbol: &str) -> Text {
     let mut letters = symbol.chars();
@@ -178,6 +252,22 @@ mod tests {
         assert_eq!(got, want);
         assert_eq!(marked("plain"), Text::from("plain"));
         assert_eq!(marked(""), Text::new());
+    }
+
+    #[test]
+    fn sentences_in_us_units() {
+        let us = |t: &str| in_units(t, Units::UsCustomary);
+        assert_eq!(us("Adds 21.1 kg/m² to it."), format!("Adds 4.32{THIN}lb/ft² to it."));
+        assert_eq!(
+            us("sheets of 1.2 m by 2.4 m"),
+            format!("sheets of 3.94{THIN}ft by 7.87{THIN}ft")
+        );
+        assert_eq!(us("some 12 L/s"), format!("some 25.4{THIN}cfm"));
+        // No unit, another unit, or part of a name: left as it is.
+        for same in ["85 dBA in 8 h", "ISO 16283-1 m", "room 3mm", "1500 ppm", "2.1 men", "é 3"] {
+            assert_eq!(us(same), same);
+        }
+        assert_eq!(in_units("21.1 kg/m²", Units::Metric), "21.1 kg/m²");
     }
 
     #[test]

@@ -36,6 +36,7 @@ fn every_document_is_well_formed_and_has_the_standing_notices() {
     for document in complete().documents() {
         well_formed(&document).unwrap();
         let html = document.html();
+        assert!(!html.contains('⟨'), "a sentence is missing: {}", document.title);
         assert!(html.contains("Nothing here states that something is safe"), "{}", document.title);
         assert!(html.contains("licensed"), "{}", document.title);
         assert!(html.contains("class=\"badge\""), "{}", document.title);

@@ -4,6 +4,8 @@ mod answers;
 mod bad_input;
 mod buying;
 mod complete;
+mod languages;
+mod one_sheet;
 #[path = "../laws/xml.rs"]
 mod xml;
 
@@ -170,6 +172,7 @@ fn blank() -> MeasuredPosition {
         calibration: String::new(),
         calibration_deviation: LevelDifference(0.0),
         levels: PositionLevels::default(),
+        in_common: None,
         background: Spectrum::empty(),
         maximum: Spectrum::empty(),
         recovered: Spectrum::empty(),
@@ -202,6 +205,11 @@ fn outline(document: &Document) -> String {
                 Block::Notice(_) => "notice".to_owned(),
                 Block::Details(title, inner) => {
                     out.push_str(&format!("{}folded: {title}\n", "  ".repeat(depth)));
+                    walk(inner, depth + 1, out);
+                    continue;
+                }
+                Block::Beside(inner) => {
+                    out.push_str(&format!("{}beside each other\n", "  ".repeat(depth)));
                     walk(inner, depth + 1, out);
                     continue;
                 }

@@ -116,6 +116,7 @@ fn charts_survive_any_number() {
                 values: wild,
                 uncertainty: wild,
                 wrong: WrongSide::Below,
+                against: "predicted".into(),
             });
             chart.strip = Some(DominanceStrip {
                 paths: vec![PathShare {
@@ -158,9 +159,6 @@ fn plan(v: f64, words: &Words) -> Plan {
             room(vec![(1.0, 1.0); 5]),
             room(Vec::new()),
         ],
-        walls: Vec::new(),
-        elsewhere: Vec::new(),
-        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "a".into(),
@@ -168,6 +166,7 @@ fn plan(v: f64, words: &Words) -> Plan {
             to: (v, 1.0),
             share: v,
         }],
+        ..Plan::default()
     }
 }
 
@@ -354,6 +353,7 @@ fn a_page_survives_any_name() {
             version: name.clone(),
             methods: vec![name.clone()],
             contents: true,
+            one_sheet: true,
             paper: Paper::Letter,
             blocks: vec![
                 Block::Heading { level: 2, text: t() },

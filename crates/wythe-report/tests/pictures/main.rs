@@ -55,6 +55,7 @@ fn difference_and_strip_on_a_telephone() {
         values: line(&[(5, -4.0), (6, 2.0), (7, -1.0)]),
         uncertainty: Spectrum::from_fn(|_| LevelDifference(3.0)),
         wrong: WrongSide::Below,
+        against: "predicted".into(),
     });
     chart.strip = Some(DominanceStrip {
         paths: [('A', "wall", 0.3), ('B', "door", 0.7)]
@@ -81,9 +82,6 @@ fn plan_of_two_rooms() {
     let plan = Plan {
         words: Words::new("plan", "Through the wall", "Invented values."),
         rooms: vec![room("Hall", 0.0, 100.0), room("Office", 4.0, 50.0)],
-        walls: Vec::new(),
-        elsewhere: Vec::new(),
-        lines: Vec::new(),
         arrows: vec![PlanArrow {
             letter: 'A',
             name: "wall".into(),
@@ -91,6 +89,7 @@ fn plan_of_two_rooms() {
             to: (5.0, 0.6),
             share: 0.8,
         }],
+        ..Plan::default()
     };
     insta::assert_snapshot!(plan.draw(Format::Phone).inline());
 }

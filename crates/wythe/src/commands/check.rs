@@ -5,7 +5,7 @@ mod plans;
 use serde_json::{Value, json};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, STANDING_NOTICE, cautions_of};
-use wythe_partition::{Conditions, rank_inputs};
+use wythe_findings::{Unknown, unknowns};
 use wythe_project::Noted;
 
 use crate::args::{Check, Common};
@@ -50,11 +50,17 @@ pub fn run(args: &Check, common: &Common) -> Result<Done, Failure> {
             "errors": errors,
             "assumed": notes(&reading.assumed),
             "unknown": notes(&reading.unknown),
-            "unknowns_by_effect": project.map_or_else(Vec::new, |p| unknowns(&p.building)).iter()
-                .map(|u| json!({
-                    "boundary": u.boundary, "input": u.input, "spread": u.spread,
-                    "standing": u.standing, "moves_db": output::rounded(u.moves, 2),
-                })).collect::<Vec<_>>(),
+            "unknowns_by_effect": project.map_or_else(Vec::new, |p| {
+                unknowns(&p.building).iter().take(MOST_UNKNOWNS).map(|u| {
+                    let (boundary, input) = names_of(&p.building, u);
+                    json!({
+                        "boundary": boundary, "input": input, "spread": u.effect.spread,
+                        "standing": u.standing.word(),
+                        "moves_db": output::rounded(u.effect.moves.0, 2),
+                        "rating_moves_db": u.rating,
+                    })
+                }).collect()
+            }),
             "cautions":
                 cautions::records(&project.map_or_else(Vec::new, |p| asked(&p.building))),
             "storeys": project.map_or(Value::Null, |p| plans::records(&p.building)),
@@ -164,43 +170,14 @@ fn list(heading: &str, all: &[Noted]) -> String {
     out
 }
 
-/// An input nobody has looked at, where it counts.
-struct Unknown {
-    boundary: String,
-    input: String,
-    spread: String,
-    standing: &'static str,
-    moves: f64,
-}
-
 /// Unknowns listed; the hole worth drilling is among the first.
 const MOST_UNKNOWNS: usize = 8;
 
-/// Inputs not known, over all boundaries, by how much each moves its reduction index.
-fn unknowns(building: &Building) -> Vec<Unknown> {
-    let mut all: Vec<Unknown> = Vec::new();
-    for boundary in &building.boundaries {
-        let Some(build_up) = building.build_ups.get(boundary.build_up.0) else { continue };
-        let conditions = Conditions { air: building.air, area: boundary.area };
-        // A build-up that cannot be predicted says so in `predict`; here it ranks nothing.
-        for i in rank_inputs(build_up, &conditions).unwrap_or_default() {
-            let standing = i.standing.max(boundary.standpoint.standing);
-            if standing == wythe_bands::Standing::Known || i.moves.0 < 0.3 {
-                continue;
-            }
-            let layer = i.layer.map(|l| format!("layer {l}, ")).unwrap_or_default();
-            all.push(Unknown {
-                boundary: boundary.name().to_owned(),
-                input: format!("{layer}{}", i.input),
-                spread: i.spread,
-                standing: standing.word(),
-                moves: i.moves.0,
-            });
-        }
-    }
-    all.sort_by(|a, b| b.moves.total_cmp(&a.moves));
-    all.truncate(MOST_UNKNOWNS);
-    all
+/// Names of an unknown: its boundary, and the input with its layer.
+fn names_of<'b>(building: &'b Building, u: &Unknown) -> (&'b str, String) {
+    let boundary = u.boundary.and_then(|i| building.boundaries.get(i.0));
+    let layer = u.effect.layer.map(|l| format!("layer {l}, ")).unwrap_or_default();
+    (boundary.map_or("", |b| b.name()), format!("{layer}{}", u.effect.input))
 }
 
 fn unknowns_text(building: &Building) -> String {
@@ -210,12 +187,13 @@ fn unknowns_text(building: &Building) -> String {
     }
     let mut table =
         output::Table::new(3, &["Worth looking at first", "what", "spread", "moves R by"]);
-    for u in &all {
+    for u in all.iter().take(MOST_UNKNOWNS) {
+        let (boundary, input) = names_of(building, u);
         table.row(vec![
-            u.boundary.clone(),
-            u.input.clone(),
-            u.spread.clone(),
-            format!("{} dB", output::one(u.moves)),
+            boundary.to_owned(),
+            input,
+            u.effect.spread.clone(),
+            format!("{} dB", output::one(u.effect.moves.0)),
         ]);
     }
     format!("\n{}", table.text())

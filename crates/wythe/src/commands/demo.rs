@@ -4,6 +4,7 @@ use serde_json::json;
 use wythe_findings::{Measured, Predicted, statements};
 use wythe_folder::day::today;
 use wythe_project::Project;
+use wythe_report::Language;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Results, Units};
 
@@ -30,6 +31,7 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
             args::Units::Metric => Units::Metric,
             args::Units::Imperial => Units::UsCustomary,
         },
+        language: Language::English,
     };
     let results = gathered.results(&about);
     let report = folder.join(REPORT);

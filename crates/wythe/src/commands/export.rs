@@ -4,6 +4,7 @@ use std::io::Write as _;
 
 use serde_json::json;
 use wythe_folder::tables;
+use wythe_report::Language;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Units};
 use wythe_report::tables::Sheet;
@@ -31,6 +32,7 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
             args::Units::Metric => Units::Metric,
             args::Units::Imperial => Units::UsCustomary,
         },
+        language: Language::English,
     };
     let results = gathered.results(&about);
     let sheets = if args.xlsx {

@@ -156,6 +156,17 @@ fn position(building: &Building, p: &MeasuredPosition) -> Value {
         object.insert("delay_s".into(), rounded(delay.0, 5));
     }
     object.insert("used_seconds".into(), rounded(p.used.0, 2));
+    if let Some(c) = &p.in_common {
+        object.insert(
+            "compared_over".into(),
+            json!({
+                "with": c.with,
+                "seconds": rounded(c.time.0, 2),
+                // How much louder the source was over all of its time.
+                "source_louder_db": differences(&c.louder),
+            }),
+        );
+    }
     let excluded: Vec<Value> = p
         .excluded
         .iter()
@@ -259,6 +270,7 @@ fn text(building: &Building, m: &Measured) -> String {
         );
     }
     out.push_str(&reasons(m));
+    out.push_str(&compared(m));
     out.push_str(&heard(&m.files));
     for p in &m.pairs {
         let state = p.state.as_ref().map(|s| format!(", {s}")).unwrap_or_default();
@@ -339,6 +351,37 @@ fn reasons(m: &Measured) -> String {
     for (key, channels) in all {
         let (file, line) = key.split_once('\n').unwrap_or(("", &key));
         let text = format!("{file}, channel {}: {line}", channels.join(", "));
+        for (i, line) in output::wrap(&text, 96).iter().enumerate() {
+            out.push_str(if i == 0 { "  · " } else { "    " });
+            out.push_str(line);
+            out.push('\n');
+        }
+    }
+    out
+}
+
+/// Over which time levels are compared, where it is not all the time of a position.
+fn compared(m: &Measured) -> String {
+    let mut out = String::new();
+    for p in &m.positions {
+        let Some(c) = p.in_common.as_ref().filter(|c| !c.levels.is_empty()) else { continue };
+        let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+        for (_, d) in c.louder.within(Band::HZ_50, Band::HZ_5000).iter() {
+            (least, most) = (least.min(-d.0), most.max(-d.0));
+        }
+        let same = least > -0.05 && most < 0.05;
+        if same && (c.time.0 - p.used.0).abs() < 0.5 {
+            continue;
+        }
+        let source = if same {
+            "the source was as loud then as in all".to_owned()
+        } else {
+            format!("the source was {least:+.1} to {most:+.1} dB of its whole level then")
+        };
+        let text = format!(
+            "{}: compared with {} over the {:.0} s that both can use; {source}",
+            p.channel, c.with, c.time.0
+        );
         for (i, line) in output::wrap(&text, 96).iter().enumerate() {
             out.push_str(if i == 0 { "  · " } else { "    " });
             out.push_str(line);

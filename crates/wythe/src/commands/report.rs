@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use serde_json::{Value, json};
+use wythe_report::Language;
 use wythe_report::page::{Block, Document, Paper, Verdict};
 use wythe_report::report::{About, Results, Units, judged};
 
@@ -17,6 +18,7 @@ use crate::write;
 
 /// Runs the command.
 pub fn run(args: &args::Report, common: &Common) -> Result<Done, Failure> {
+    let language = language(args)?;
     let gathered = Gathered::new(&args.folder)?;
     let about = About {
         date: today(),
@@ -30,6 +32,7 @@ pub fn run(args: &args::Report, common: &Common) -> Result<Done, Failure> {
             args::Units::Metric => Units::Metric,
             args::Units::Imperial => Units::UsCustomary,
         },
+        language,
     };
     let results = gathered.results(&about);
     let document = match args.reader {
@@ -66,6 +69,24 @@ pub fn run(args: &args::Report, common: &Common) -> Result<Done, Failure> {
     }
     let attention = verdict(&document) != Some(Verdict::Met) || !results.gaps.is_empty();
     Ok(Done { attention })
+}
+
+/// The language asked for; refused before anything is computed where there is no such table.
+fn language(args: &args::Report) -> Result<Language, Failure> {
+    let tags: Vec<&str> = Language::ALL.iter().map(|l| l.tag()).collect();
+    let Some(language) = Language::of_tag(&args.language) else {
+        return Err(Failure::new(
+            format!("there is no table for the language `{}`", args.language),
+            format!("one of: {}", tags.join(", ")),
+        ));
+    };
+    if language != Language::English && args.reader != args::Reader::Owner {
+        return Err(Failure::new(
+            "the documents for the builder and for the file are in English only",
+            "leave --language out, or write the one for the owner",
+        ));
+    }
+    Ok(language)
 }
 
 fn first_answer(document: &Document) -> Option<&wythe_report::page::Answer> {

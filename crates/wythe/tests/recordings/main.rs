@@ -424,6 +424,176 @@ kind = "background"
 }
 
 #[test]
+fn a_second_recorder_without_marks_takes_those_of_the_first() {
+    let folder = Folder::new();
+    let project = project(&folder);
+    let x = played(71);
+    let late = 5 * RATE as usize;
+    let heard = plus(&through(&x, 38.0), &noise(73, 1.2e-3));
+    put(&project, "hall.wav", &[x]);
+    put(&project, "bed.wav", &[heard[late..].to_vec()]);
+    survey(
+        &project,
+        r#"
+[[recording]]
+file = "recordings/hall.wav"
+calibration = { full_scale = "1 Pa" }
+[[recording.channel]]
+number = 1
+room = "music-room"
+[[recording.stretch]]
+from = "21 s"
+to = "79 s"
+kind = "source"
+room = "music-room"
+[[recording.stretch]]
+from = "2 s"
+to = "18 s"
+kind = "background"
+[[recording]]
+file = "recordings/bed.wav"
+same_time_as = "recordings/hall.wav"
+calibration = { full_scale = "1 Pa" }
+[[recording.channel]]
+number = 1
+room = "bedroom"
+"#,
+    );
+    let m = measured(&project, &[]);
+    let text = has_remark(&m, "measure::found-stretches").unwrap_or_else(|| panic!("{m:#}"));
+    assert!(text.contains("taken over from recordings/hall.wav"), "{text}");
+    let stretches = m["files"][1]["stretches"].as_array().unwrap();
+    let source = stretches.iter().find(|s| s["kind"] == "source").unwrap();
+    assert!((number(&source["from_s"]) - 16.0).abs() < 0.05, "{source}");
+    assert!((number(&source["to_s"]) - 74.0).abs() < 0.05, "{source}");
+    let pair = &m["pairs"][0];
+    for band in ["500", "1000", "2000"] {
+        assert_eq!(pair["background_corrected"][band], "coherent", "{pair:#}");
+        assert!((number(&pair["difference_db"][band]) - 38.0).abs() < 1.5, "{pair:#}");
+    }
+}
+
+/// Noise that is 10 dB louder in the first half than in the second.
+fn loud_then_soft(seed: u64) -> Vec<f64> {
+    let x = noise(seed, 0.1);
+    let at = |n: usize| n as f64 / f64::from(RATE);
+    x.iter()
+        .enumerate()
+        .map(|(n, v)| match at(n) {
+            t if !(PLAYED.0..PLAYED.1).contains(&t) => 1e-5 * v,
+            t if t < 50.0 => *v,
+            _ => v / 10f64.sqrt(),
+        })
+        .collect()
+}
+
+const TWO_IN_THE_BEDROOM: &str = r#"
+[[recording]]
+file = "recordings/evening.wav"
+calibration = { full_scale = "1 Pa" }
+[[recording.channel]]
+number = 1
+room = "music-room"
+[[recording.channel]]
+number = 2
+room = "bedroom"
+[[recording.channel]]
+number = 3
+room = "bedroom"
+position = "other"
+[[recording.stretch]]
+from = "20 s"
+to = "80 s"
+kind = "source"
+room = "music-room"
+[[recording.stretch]]
+from = "2 s"
+to = "18 s"
+kind = "background"
+"#;
+
+#[test]
+fn what_one_channel_lost_of_the_music_costs_no_other_and_moves_no_difference() {
+    let folder = Folder::new();
+    let project = project(&folder);
+    let x = loud_then_soft(81);
+    let bed = |seed| plus(&through(&x, 30.0), &noise(seed, 1e-5));
+    put(&project, "evening.wav", &[x.clone(), bed(82), bed(83)]);
+    // The whole loud half is left out of one receiving channel, or of the source channel.
+    for lost in [2, 1] {
+        let exclude = format!(
+            "[[recording.stretch]]\nfrom = \"20 s\"\nto = \"50 s\"\nkind = \"excluded\"\n\
+             channels = [{lost}]\n"
+        );
+        survey(&project, &format!("{TWO_IN_THE_BEDROOM}{exclude}"));
+        let m = measured(&project, &[]);
+        let pair = &m["pairs"][0];
+        for band in BANDS {
+            let d = number(&pair["difference_db"][band]);
+            assert!((d - 30.0).abs() < 0.15, "channel {lost}, {band} Hz: {d}");
+            assert_eq!(pair["background_corrected"][band], "valid");
+        }
+        let p = &m["positions"];
+        let used = |k: usize| number(&p[k]["used_seconds"]);
+        assert!((used(2) - 60.0).abs() < 0.5, "{p:#}");
+        if lost == 2 {
+            assert!((used(1) - 30.0).abs() < 0.5);
+            let common = &p[1]["compared_over"];
+            assert_eq!(common["with"], "evening.wav:1");
+            // All of it: ten parts of the loud half and one of the soft, 5.5 in the mean, 7.4 dB.
+            let louder = number(&common["source_louder_db"]["1000"]);
+            assert!((louder - 7.4).abs() < 0.2, "{louder}");
+            assert!(p[2].get("compared_over").is_none());
+        }
+    }
+}
+
+#[test]
+fn a_note_by_the_clock_falls_where_it_belongs() {
+    let folder = Folder::new();
+    let project = project(&folder);
+    let x = loud_then_soft(91);
+    put(&project, "evening.wav", &[x.clone(), through(&x, 30.0), through(&x, 30.0)]);
+    let with = |more: &str| {
+        TWO_IN_THE_BEDROOM.replacen(
+            "[[recording.channel]]",
+            &format!("{more}\n[[recording.channel]]"),
+            1,
+        )
+    };
+    let note = "log = [\"20:10:55-20:11:05 talking\"]\nlog_times = \"of day\"";
+    let span = |m: &Value| {
+        let e = &m["positions"][1]["excluded"][0];
+        (e["why"].clone(), e["from_s"].as_f64(), e["to_s"].as_f64())
+    };
+    let wanted = (Value::from("talking"), Some(25.0), Some(35.0));
+    survey(&project, &with(&format!("taken = \"2031-04-02 20:10:30\"\n{note}")));
+    assert_eq!(span(&measured(&project, &[])), wanted);
+    // Nobody says when it began: nothing is guessed.
+    survey(&project, &with(note));
+    let m = measured(&project, &[]);
+    assert!(has_remark(&m, "measure::no-begin").is_some(), "{m:#}");
+    assert!(m["positions"][1]["excluded"].as_array().unwrap().is_empty());
+    // The file says so itself, in its broadcast chunk.
+    let path = project.join("recordings/evening.wav");
+    let mut bytes = std::fs::read(&path).unwrap();
+    let mut chunk = b"bext".to_vec();
+    chunk.extend(602u32.to_le_bytes());
+    let mut body = [0u8; 602];
+    let begin = (20 * 3600 + 10 * 60 + 30) * u64::from(RATE);
+    body[338..346].copy_from_slice(&begin.to_le_bytes());
+    chunk.extend(body);
+    bytes.splice(12..12, chunk);
+    let size = (bytes.len() - 8) as u32;
+    bytes[4..8].copy_from_slice(&size.to_le_bytes());
+    std::fs::write(&path, bytes).unwrap();
+    assert_eq!(span(&measured(&project, &[])), wanted);
+    // Another day's note is said to fall into nothing.
+    survey(&project, &with(&note.replace("20:10:55-20:11:05", "9:10-9:12")));
+    assert!(has_remark(&measured(&project, &[]), "measure::note-outside").is_some());
+}
+
+#[test]
 fn a_sweep_is_written_softly_and_folded() {
     let folder = Folder::new();
     let out = folder.file("sweep.wav");

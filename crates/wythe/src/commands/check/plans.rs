@@ -44,7 +44,7 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
         lines.push(format!("{} is on this storey and has no outline", name(*room)));
     }
     Plan {
-        elsewhere: Vec::new(),
+        in_feet: units == Units::Imperial,
         words: Words::new(
             format!("storey-{}", plan.storey),
             format!("Storey {}", plan.storey),
@@ -61,7 +61,6 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
                 value: None,
             })
             .collect(),
-        arrows: Vec::new(),
         walls: plan
             .walls
             .iter()
@@ -76,6 +75,7 @@ fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
             })
             .collect(),
         lines,
+        ..Plan::default()
     }
 }
 
