@@ -251,6 +251,8 @@ mod tests {
             .contains("door")
         );
         let hostile = Answers { title: "\"\n[[room]]\n".into(), ..Answers::default() };
-        assert_eq!(project(&hostile).unwrap().matches("\n[[room]]").count(), 2);
+        let text = project(&hostile).unwrap();
+        let reading = read(&MemoryFiles::new().with(PROJECT_FILE, text));
+        assert_eq!(reading.project.unwrap().building.rooms.len(), 2);
     }
 }

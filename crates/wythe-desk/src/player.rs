@@ -169,7 +169,9 @@ mod tests {
     fn whatever_is_recorded_comes_out_quiet_and_soft() {
         for loud in [1.0, 1e-4, 0.0] {
             let mut line: Vec<f64> = (0..48_000)
-                .map(|n| loud * (n as f64 * 0.05).sin() + if n == 9000 { 9.0 * loud } else { 0.0 })
+                .map(|n| {
+                    loud * (n as f64 * 0.05).sin() + if n == 30_000 { 9.0 * loud } else { 0.0 }
+                })
                 .collect();
             line[5] = f64::NAN;
             line[6] = f64::INFINITY;

@@ -111,7 +111,7 @@ impl<'a> Field<'a> {
                     }
                 }
                 @if let (Some((low, high, step)), Some(number)) = (self.slide, number) {
-                    input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(high.max((number * 1.5 / step).round() * step)) step=(step)
+                    input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(stated.map_or(high, |s| high.max((s * 1.5 / step).round() * step))) step=(step)
                         value=(number) data-slide=(self.id) aria-label=(format!("{}, slider", self.label));
                 }
                 p.error id=(error) role="alert" {}
