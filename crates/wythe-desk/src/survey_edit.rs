@@ -23,8 +23,21 @@ pub fn place(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(), 
     };
     let path = format!("{}.channel[{}]", edit.path, edit.at);
     document.set(&format!("{path}.room"), &quoted(&room.id))?;
-    document.set(&format!("{path}.x"), &quoted(&format!("{x:.2} m")))?;
-    document.set(&format!("{path}.y"), &quoted(&format!("{y:.2} m")))?;
+    // The survey counts from the lower left corner of the room.
+    let corner = room
+        .outline
+        .as_ref()
+        .and_then(|o| o.bounds())
+        .map_or((0.0, 0.0), |(low, _)| (low.x.0, low.y.0));
+    let metres = |v: f64| quoted(&format!("{v:.2} m"));
+    let (x, y) = (metres((x - corner.0).max(0.0)), metres((y - corner.1).max(0.0)));
+    if document.get(&format!("{path}.spot")).is_some() {
+        // What else is said of the spot stays.
+        document.set(&format!("{path}.spot.x"), &x)?;
+        document.set(&format!("{path}.spot.y"), &y)?;
+    } else {
+        document.set(&format!("{path}.spot"), &format!("{{ x = {x}, y = {y} }}"))?;
+    }
     Ok(())
 }
 
@@ -119,7 +132,8 @@ mod tests {
         let survey = new.project.as_ref().unwrap().survey.as_ref().unwrap();
         let channel = &survey.recordings[0].channels[0];
         assert_eq!(rooms[channel.room.0].id, "music-room");
-        assert!(hall.outline.as_ref().unwrap().contains(channel.spot.unwrap()));
+        let wide = high.x.0 - low.x.0;
+        assert!((channel.spot.unwrap()[0].0 - wide / 2.0).abs() < 0.01);
         for bad in ["", "1", "99999 0", "NaN NaN", "inf 1"] {
             assert!(after(Edit { spot: bad.into(), ..edit.clone() }).is_err(), "{bad}");
         }

@@ -18,7 +18,7 @@ export function handlePlaces() {
     const y = frame.y - ((event.clientY - box.top) * scale - frame.margin) / frame.scale;
     const set = (/** @type {string} */ name, /** @type {string} */ value) => {
       const field = form.elements.namedItem(name);
-      if (field instanceof HTMLInputElement) field.value = value;
+      if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement) field.value = value;
     };
     set("spot", `${x.toFixed(2)} ${y.toFixed(2)}`);
     set("storey", sheet.dataset.storey ?? "");

@@ -253,6 +253,15 @@ pub enum Side {
     B,
 }
 
+/// The single number of a data sheet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SheetRating {
+    /// R_w of ISO 717-1, dB.
+    Rw(f64),
+    /// STC of ASTM E413.
+    Stc(f64),
+}
+
 /// Reduction indices from a data sheet. Bands the sheet does not have stay missing here;
 /// the prediction fills them in, marked as such.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -261,6 +270,8 @@ pub struct DataSheet {
     pub thirds: Spectrum<LevelDifference>,
     /// Octave values, where the sheet gives only octaves.
     pub octaves: OctaveSpectrum<LevelDifference>,
+    /// The rating, where the sheet states nothing but that.
+    pub rating: Option<SheetRating>,
     /// Where the table came from: maker's sheet, report number, page.
     pub source: String,
     /// Mass per area, if the sheet says so.

@@ -66,6 +66,9 @@ pub struct FillMaterial {
     pub spread_factor: f64,
     /// Usual density.
     pub density: Density,
+    /// Dynamic stiffness per area times thickness, Pa, of a layer that can carry a floor; `None` for
+    /// a fill too soft to hold leaves together.
+    pub dynamic_modulus: Option<f64>,
     /// Where each figure comes from: figure, source.
     pub sources: Vec<(String, String)>,
 }
@@ -355,6 +358,11 @@ fn fill(table: &Table) -> Result<FillMaterial, String> {
         flow_resistivity: FlowResistivity(quantity(table, "flow_resistivity", "Pa s/m2")?),
         spread_factor: number(table, "spread_factor")?,
         density: Density(quantity(table, "density", "kg/m3")?),
+        dynamic_modulus: if table.contains_key("dynamic_modulus") {
+            Some(quantity(table, "dynamic_modulus", "MPa")? * 1e6)
+        } else {
+            None
+        },
         sources: sources(table)?,
     })
 }

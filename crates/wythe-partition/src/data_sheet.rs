@@ -4,7 +4,8 @@ use wythe_bands::{Band, LevelDifference, Octave, OctaveSpectrum, Remark, Spectru
 
 use crate::element::Element;
 use crate::prediction::{Prediction, from_layers};
-use crate::{BuildUp, DataSheet, PartitionError, PathKind, PathReduction};
+use crate::{BuildUp, DataSheet, PartitionError, PathKind, PathReduction, SheetRating};
+use wythe_rating::{Curve, Midband, Options, Resolution};
 
 /// Standard uncertainty of one laboratory test against another, situation A, by octave from
 /// 63 Hz, dB. Source: ISO 12999-1:2020, Table 2: 1.8 dB at mid bands, 3.0 dB at 100 Hz, 6.8 dB at
@@ -70,7 +71,16 @@ pub fn data_sheet(
 
 fn check(id: &str, sheet: &DataSheet) -> Result<(), PartitionError> {
     if sheet.thirds.is_empty() && sheet.octaves.is_empty() && sheet.layers.is_empty() {
+        if sheet.rating.is_some() {
+            return Err(PartitionError::RatingAlone { id: id.to_owned() });
+        }
         return Err(PartitionError::EmptyDataSheet { id: id.to_owned() });
+    }
+    if let Some(SheetRating::Rw(v) | SheetRating::Stc(v)) = sheet.rating
+        && !(-20.0..=160.0).contains(&v)
+    {
+        let band = "single-number";
+        return Err(PartitionError::DataSheetValue { id: id.to_owned(), band, value: v });
     }
     let refuse = |band: &'static str, value: f64| PartitionError::DataSheetValue {
         id: id.to_owned(),
@@ -99,6 +109,12 @@ pub(crate) fn predict(
     } else {
         Some(from_layers(build_up, &sheet.layers, element)?)
     };
+    if let (true, Some(rating)) =
+        (sheet.thirds.is_empty() && sheet.octaves.is_empty(), sheet.rating)
+    {
+        let model = model.ok_or_else(|| PartitionError::RatingAlone { id: build_up.id.clone() })?;
+        return by_rating(build_up, sheet, rating, model);
+    }
     if sheet.thirds.is_empty() && sheet.octaves.is_empty() {
         // Layers alone: nothing was measured, so nothing is anchored.
         return model.ok_or_else(|| PartitionError::EmptyDataSheet { id: build_up.id.clone() });
@@ -125,13 +141,28 @@ pub(crate) fn predict(
         deviation.set(band, LevelDifference(sd));
         filled_in.set(band, ());
     }
-    let mut remarks = vec![
+    let mut remarks = Vec::new();
+    if !sheet.octaves.is_empty() {
+        let names: Vec<&str> = sheet.octaves.iter().map(|(o, _)| o.nominal()).collect();
+        remarks.push(
+            Remark::new(
+                "partition::octaves",
+                format!(
+                    "the sheet has octave frequencies only, and its values are taken as those of whole \
+                     octaves: {} Hz; the thirds within them are filled in",
+                    names.join(", ")
+                ),
+            )
+            .at(build_up.id.clone()),
+        );
+    }
+    remarks.push(
         Remark::new(
             "partition::measured",
             format!("reduction indices of `{}` are from: {}", build_up.id, said(&sheet.source)),
         )
         .at(build_up.id.clone()),
-    ];
+    );
     if !filled_in.is_empty() {
         let names: Vec<&str> = filled_in.iter().map(|(b, ())| b.nominal()).collect();
         let by = if model.is_some() {
@@ -166,6 +197,85 @@ pub(crate) fn predict(
             .collect(),
         remarks,
     })
+}
+
+/// What knowing the rating takes off the deviation of the layers: the part that all bands share.
+/// Practice, no source.
+const SHARED: f64 = 0.5;
+/// Standard uncertainty of R_w between laboratories, dB. Source: ISO 12999-1:2020, Table 3, situation
+/// A (from a public transcription).
+const RATING_DEVIATION: f64 = 1.2;
+
+/// The curve of the layers, moved as a whole so that its rating is the sheet's. Outside 100 Hz to
+/// 3150 Hz the move fades by half per octave, for the rating knows nothing of those bands.
+fn by_rating(
+    build_up: &BuildUp,
+    sheet: &DataSheet,
+    rating: SheetRating,
+    mut model: Prediction,
+) -> Result<Prediction, PartitionError> {
+    let (symbol, stated) = match rating {
+        SheetRating::Rw(v) => ("Rw", v),
+        SheetRating::Stc(v) => ("STC", v),
+    };
+    let rated = |shift: f64| -> Option<f64> {
+        let pairs = model
+            .reduction
+            .iter()
+            .filter_map(|(b, r)| Some((Midband::from_nominal(b.nominal())?, r.0 + shift)));
+        let curve = Curve::from_pairs(Resolution::Thirds, pairs);
+        let options = Options::default();
+        let rating = match rating {
+            SheetRating::Rw(_) => wythe_rating::iso717::airborne(&curve, &options),
+            SheetRating::Stc(_) => wythe_rating::astm::e413(&curve, &options),
+        };
+        rating.ok()?.unrounded
+    };
+    // Both ratings move with the curve, but for the rounding of their data: twice is enough.
+    let mut shift = 0.0;
+    for _ in 0..2 {
+        let value = rated(shift).ok_or_else(|| PartitionError::DataSheetValue {
+            id: build_up.id.clone(),
+            band: "single-number",
+            value: stated,
+        })?;
+        shift += stated - value;
+    }
+    let away = |band: Band| {
+        let below = Band::HZ_100.index() as f64 - band.index() as f64;
+        let above = band.index() as f64 - Band::HZ_3150.index() as f64;
+        below.max(above).max(0.0) / 3.0
+    };
+    let moved = |r: Spectrum<LevelDifference>| {
+        r.map(|band, r| LevelDifference((r.0 + shift * 0.5f64.powf(away(band))).max(0.0)))
+    };
+    model.reduction = moved(model.reduction);
+    for path in &mut model.paths {
+        path.reduction = moved(path.reduction);
+    }
+    model.deviation = model.deviation.map(|band, sd| {
+        let known = SHARED * 0.5f64.powf(away(band));
+        LevelDifference((sd.0 * (1.0 - known)).hypot(RATING_DEVIATION))
+    });
+    model.filled_in = model.reduction.map(|_, _| ());
+    model.surface_mass = sheet.surface_mass.or(model.surface_mass);
+    model.thickness = sheet.thickness.or(model.thickness);
+    model.methods_that_apply.insert(0, "measured");
+    model.method = "measured";
+    model.remarks.push(
+        Remark::new(
+            "partition::filled-in",
+            format!(
+                "all that is known of `{}` is {symbol} {stated} ({}): every band is that of the layers, \
+                 moved by {shift:+.1} dB to agree; below 100 Hz and above 3150 Hz the move fades, \
+                 since the number says nothing of them",
+                build_up.id,
+                said(&sheet.source)
+            ),
+        )
+        .at(build_up.id.clone()),
+    );
+    Ok(model)
 }
 
 fn said(source: &str) -> &str {

@@ -113,6 +113,15 @@ pub enum PartitionError {
         /// The build-up.
         id: String,
     },
+    /// A single number says too little by itself.
+    #[error(
+        "the data sheet of `{id}` gives a single number, which does not say how much is kept back at \
+         50 Hz or anywhere else; give its layers beside it"
+    )]
+    RatingAlone {
+        /// The build-up.
+        id: String,
+    },
     /// A value of the data sheet is not a reduction index.
     #[error(
         "the data sheet of `{id}` gives {value} dB in the {band} Hz band, which no element has; \
@@ -218,6 +227,7 @@ impl PartitionError {
             PartitionError::CavitiesSideBySide { .. } => "partition::cavities-side-by-side",
             PartitionError::TooMany { .. } => "partition::too-many",
             PartitionError::EmptyDataSheet { .. } => "partition::empty-data-sheet",
+            PartitionError::RatingAlone { .. } => "partition::rating-alone",
             PartitionError::DataSheetValue { .. } => "partition::data-sheet-value",
             PartitionError::BandsOutOfOrder { .. } => "partition::bands-out-of-order",
             PartitionError::NotABand { .. } => "partition::not-a-band",

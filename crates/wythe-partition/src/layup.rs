@@ -28,8 +28,28 @@ pub(crate) struct Gap {
     pub depth: f64,
     /// Fill depth, m, and flow resistivity, Pa·s/m².
     pub fill: Option<(f64, f64)>,
+    /// A resilient layer from leaf to leaf: dynamic modulus, Pa, and density, kg/m³.
+    pub resilient: Option<(f64, f64)>,
     pub frame: Option<Frame>,
 }
+
+impl Gap {
+    /// Depth of the air that would be as stiff, m: the gap's own, or that of its resilient layer.
+    pub fn air_depth(&self) -> f64 {
+        match self.resilient {
+            Some((modulus, _)) => AIR_STIFFNESS * self.depth / modulus,
+            None => self.depth,
+        }
+    }
+
+    /// Whether there is hardly anything in it that damps.
+    pub fn is_lively(&self) -> bool {
+        self.fill.is_none_or(|(d, _)| d < 0.3 * self.depth)
+    }
+}
+
+/// ρc² of air, Pa.
+const AIR_STIFFNESS: f64 = 1.418e5;
 
 impl Layup {
     pub fn mass(&self) -> f64 {
@@ -200,6 +220,7 @@ fn gap(id: &str, number: usize, cavity: &Cavity) -> Result<Gap, PartitionError> 
         (0.2, 20_000.0),
         "give the clear distance between the leaves, or drop the cavity",
     )?;
+    let mut resilient = None;
     let fill = match &cavity.fill {
         None => None,
         Some(fill) => {
@@ -237,6 +258,20 @@ fn gap(id: &str, number: usize, cavity: &Cavity) -> Result<Gap, PartitionError> 
                 (100.0, 1.0e6),
                 "give a value such as \"8000 Pa s/m2\", or leave it out",
             )?;
+            if let Some(modulus) = known.dynamic_modulus {
+                within(
+                    id,
+                    number,
+                    "dynamic stiffness",
+                    (1e-6 * modulus / depth, "MN/m³"),
+                    (0.05, 10_000.0),
+                    "give what the data sheet says, such as \"15 MN/m3\", and the thickness it is of",
+                )?;
+                // Where it leaves room it touches one leaf only, and is a porous fill.
+                if fill.depth.0 > depth - 0.0005 {
+                    resilient = Some((modulus, known.density.0));
+                }
+            }
             Some((fill.depth.0.min(depth), sigma))
         }
     };
@@ -273,7 +308,7 @@ fn gap(id: &str, number: usize, cavity: &Cavity) -> Result<Gap, PartitionError> 
             });
         }
     }
-    Ok(Gap { depth, fill, frame: cavity.frame.clone() })
+    Ok(Gap { depth, fill, resilient, frame: cavity.frame.clone() })
 }
 
 /// One sheet of a leaf.

@@ -86,6 +86,20 @@ pub(crate) fn fill(frequency: Hertz, sigma: FlowResistivity, loss: f64, air: Air
     Fluid { density, k2: density / stiffness * (w * w), along: 0.0 }
 }
 
+/// Loss factor of resilient layers under floors: fibres 0.1 to 0.2, foams and rubber alike. Practice,
+/// no source.
+const RESILIENT_LOSS: f64 = 0.15;
+
+/// A resilient layer that carries one leaf on the other: a spring all over, s′ = modulus/depth, with
+/// the mass of its own. A stated s′ is that of frame and enclosed air together (ISO 9052-1, from
+/// memory), so no air is added.
+pub(crate) fn resilient(frequency: Hertz, modulus: f64, density: f64) -> Fluid {
+    let w = 2.0 * PI * frequency.0;
+    let stiffness = Complex::new(modulus, RESILIENT_LOSS * modulus);
+    let density = Complex::new(density, 0.0);
+    Fluid { density, k2: density / stiffness * (w * w), along: 0.0 }
+}
+
 /// Largest loss factor of the air of an empty gap where leaves pump it straight between them. Frames
 /// and edges take their energy from waves that run to them; straight between two boards there is
 /// little that could. Practice, no source; without it a third leaf before a wall would never cost

@@ -236,15 +236,15 @@ fn frequencies_needed(layup: &Layup, critical: &[f64], element: &Element, band: 
     let lively = layup
         .gaps
         .iter()
-        .filter(|gap| gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth))
+        .filter(|gap| gap.is_lively())
         .map(|gap| element.wavenumber(f) * gap.depth / PI)
         .fold(0.0, f64::max);
     let resonances =
         if (above && lively > 0.0) || lively > 0.7 { 14.0 + 14.0 * lively } else { 5.0 };
     // About the mass-air-mass resonance of an empty gap the air damps little.
     let pumped = layup.gaps.iter().zip(layup.leaves.windows(2)).any(|(gap, pair)| {
-        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.depth);
-        gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth) && (0.7..1.5).contains(&(f / f0))
+        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.air_depth());
+        gap.is_lively() && (0.7..1.5).contains(&(f / f0))
     });
     let base = match (near || pumped, layup.gaps.is_empty()) {
         (false, _) => 5,
@@ -420,7 +420,7 @@ pub(crate) fn free_waves(layup: &Layup, element: &Element, f: f64) -> f64 {
             together *= next;
             continue;
         }
-        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.depth);
+        let f0 = method::stud_path::mass_air_mass(pair[0].mass, pair[1].mass, gap.air_depth());
         let apart = 1.0 / (1.0 + (f0 / f).powi(4));
         let (once, twice) = (together.max(next), together * next);
         together = once + apart * (twice - once);
@@ -512,6 +512,15 @@ fn remarks(build_up: &BuildUp, layup: &Layup, family: Family) -> Vec<Remark> {
             ),
         );
     }
+    if let Some((first, last)) = touching(layers_of(build_up)) {
+        say(
+            "partition::one-leaf",
+            format!(
+                "layers {first} to {last} touch and count as one leaf; if there is air between them, \
+                 write its cavities"
+            ),
+        );
+    }
     for gap in &layup.gaps {
         let Some(frame) = &gap.frame else { continue };
         let mountable = matches!(
@@ -544,6 +553,20 @@ fn remarks(build_up: &BuildUp, layup: &Layup, family: Family) -> Vec<Remark> {
     out
 }
 
+/// Four entries of boards or more in a row, by number: as a rule someone forgot the cavities.
+fn touching(layers: &[Layer]) -> Option<(usize, usize)> {
+    let mut from = 0;
+    for (i, layer) in layers.iter().enumerate() {
+        if matches!(layer, Layer::Cavity(_)) {
+            from = i + 1;
+        } else if i - from >= 3 {
+            let end = layers[i..].iter().position(|l| matches!(l, Layer::Cavity(_)));
+            return Some((from + 1, end.map_or(layers.len(), |n| i + n)));
+        }
+    }
+    None
+}
+
 /// Resonances of leaves on the air between them, rising: the eigenvalues of masses on springs.
 fn resonances(layup: &Layup, element: &Element) -> Vec<Hertz> {
     let n = layup.leaves.len();
@@ -556,6 +579,9 @@ fn resonances(layup: &Layup, element: &Element) -> Vec<Hertz> {
         .gaps
         .iter()
         .map(|g| {
+            if let Some((modulus, _)) = g.resilient {
+                return modulus / g.depth;
+            }
             let wool = g.fill.map_or(0.0, |(d, _)| d);
             element.rho * element.c * element.c / (g.depth - wool + 1.4 * wool)
         })

@@ -2,8 +2,10 @@
 //! `docs/project-file.md` all come from here.
 
 mod fabric;
+mod field_test;
 
 pub use fabric::{CONTACT, DUCT, JUNCTION, JUNCTIONS, MOUNT, THROUGH, VENT};
+pub use field_test::{INSTRUMENT, SPOT, TEST};
 
 use crate::quantity::Quantity;
 
@@ -744,6 +746,18 @@ pub static FILL: Section = Section {
             "density, for weights",
             r#"density = "45 kg/m3""#,
         ),
+        opt(
+            "dynamic_stiffness",
+            Kind::Quantity(Quantity::DynamicStiffness, 5e4, 1e10),
+            "dynamic stiffness per area of one layer of the `thickness` beside it: a resilient layer that carries a floating floor, where it fills the cavity between the leaves",
+            r#"dynamic_stiffness = "15 MN/m3""#,
+        ),
+        opt(
+            "thickness",
+            length(0.001, 1.0),
+            "thickness of the layer that the dynamic stiffness is of",
+            r#"thickness = "20 mm""#,
+        ),
     ],
 };
 
@@ -812,6 +826,13 @@ layers = [
             "reduction indices of a data sheet: a CSV file with the header `frequency_hz,reduction_db`, or per band; say where from in `source`",
             r#"table = "sheets/door-44.csv""#,
         ),
+        opt(
+            "rw",
+            Kind::Number(5.0, 110.0),
+            "the single number of a data sheet that states nothing else, by ISO 717-1: the curve of the `layers` beside it is moved to agree",
+            "rw = 52",
+        ),
+        opt("stc", Kind::Number(5.0, 110.0), "the same by ASTM E413", "stc = 52"),
         opt(
             "surface_mass",
             Kind::Quantity(Quantity::SurfaceMass, 0.01, 10_000.0),
@@ -1092,11 +1113,17 @@ pub static OPENING: Section = Section {
             "a letter plate in the leaf, by what closes its flap",
             r#"letter_plate = "brush""#,
         ),
+        opt(
+            "second_leaf",
+            Kind::Table(&SECOND_LEAF),
+            "a second leaf in the same opening, a few centimetres behind the first",
+            r#"second_leaf = { leaf = "solid timber door 44 mm", gap = "60 mm" }"#,
+        ),
         def(
             "state",
             Kind::Text,
             "closed",
-            "`closed`, `open`, `taped` or `ajar 50 mm`",
+            "`closed`, `open`, `taped` or `ajar 50 mm`; of two leaves both",
             r#"state = "closed""#,
         ),
         opt(
@@ -1110,6 +1137,44 @@ pub static OPENING: Section = Section {
             length(0.0, 1000.0),
             "plans only: distance of its middle from the left end of the wall, seen from the first room of the boundary that is indoors; where a boundary is several walls, one after the other",
             r#"along = "1.2 m""#,
+        ),
+    ],
+};
+
+/// `second_leaf` of an opening.
+pub static SECOND_LEAF: Section = Section {
+    name: "second_leaf",
+    heading: "second_leaf",
+    help: "Two leaves a few centimetres apart are one double leaf and no sound lock: below the frequency of both on the air between them they gain only their mass. Doors so far apart that somebody stands between them are a room of its own with two boundaries. Two leaves to unlatch are slower to leave by: the rules for ways out decide.",
+    standing: true,
+    example: "",
+    keys: &[
+        req(
+            "leaf",
+            Kind::Text,
+            "the second leaf, as `leaf` of the opening",
+            r#"leaf = "solid timber door 44 mm""#,
+        ),
+        req("gap", length(0.005, 0.5), "clear distance between both leaves", r#"gap = "60 mm""#),
+        opt(
+            "seals",
+            Kind::Table(&SEALS_SECTION),
+            "seals and gaps round the second leaf",
+            r#"seals = { head = "compression", jambs = "compression", sill = "drop seal" }"#,
+        ),
+        def(
+            "frames",
+            Kind::Word(&["one", "separate"]),
+            "one",
+            "whether both hang in one frame or each in its own, with nothing stiff between",
+            r#"frames = "separate""#,
+        ),
+        def(
+            "reveal",
+            Kind::Word(&["bare", "lined"]),
+            "bare",
+            "whether the reveal between them is lined with absorbing board",
+            r#"reveal = "lined""#,
         ),
     ],
 };
@@ -1604,6 +1669,18 @@ pub static SURVEY: Section = Section {
             "[[decay_time]]",
         ),
         opt("log", Kind::Records(&LOG), "what happened when", "[[log]]"),
+        opt(
+            "test",
+            Kind::Table(&TEST),
+            "what the report of a field test has to state",
+            r#"test = { operator = "the owner", date = "2031-04-02" }"#,
+        ),
+        opt(
+            "instrument",
+            Kind::Records(&INSTRUMENT),
+            "instruments of the survey",
+            "[[instrument]]",
+        ),
     ],
 };
 
@@ -1782,22 +1859,16 @@ pub static CHANNEL: Section = Section {
         ),
         req("room", Kind::Text, "the room it stood in", r#"room = "bedroom""#),
         opt(
-            "x",
-            Kind::Quantity(Quantity::Length, -FARTHEST_CORNER, FARTHEST_CORNER),
-            "where on the plan it stood, to the right; goes with `y`",
-            r#"x = "1.2 m""#,
-        ),
-        opt(
-            "y",
-            Kind::Quantity(Quantity::Length, -FARTHEST_CORNER, FARTHEST_CORNER),
-            "where on the plan it stood, upwards on the sheet",
-            r#"y = "3.4 m""#,
-        ),
-        opt(
             "place",
             Kind::Text,
             "where in the room, in words",
             r#"place = "over the pillow, 1.2 m up""#,
+        ),
+        opt(
+            "spot",
+            Kind::Table(&SPOT),
+            "where in the room, in lengths",
+            r#"spot = { x = "1.4 m", y = "2.2 m", up = "1.3 m" }"#,
         ),
         def(
             "kind",
@@ -1961,6 +2032,7 @@ pub static SECTIONS: &[&Section] = &[
     &BOXES,
     &BOUNDARY,
     &OPENING,
+    &SECOND_LEAF,
     &SEALS_SECTION,
     &LEAK,
     &JUNCTION,
@@ -1986,6 +2058,9 @@ pub static SECTIONS: &[&Section] = &[
     &CALIBRATION,
     &CHANNEL,
     &STRETCH,
+    &SPOT,
     &DECAY_TIME,
     &LOG,
+    &TEST,
+    &INSTRUMENT,
 ];

@@ -25,6 +25,8 @@ pub enum Quantity {
     Frequency,
     /// Pa·s/m².
     FlowResistivity,
+    /// N/m³.
+    DynamicStiffness,
     /// °C.
     Temperature,
     /// %.
@@ -85,6 +87,7 @@ impl Quantity {
             Quantity::Time => "time",
             Quantity::Frequency => "frequency",
             Quantity::FlowResistivity => "airflow resistivity",
+            Quantity::DynamicStiffness => "dynamic stiffness",
             Quantity::Temperature => "temperature",
             Quantity::Percent => "percentage",
             Quantity::Pressure => "pressure",
@@ -110,6 +113,7 @@ impl Quantity {
             Quantity::FlowResistivity => {
                 "`\"10000 Pa s/m2\"`, `\"10 kPa s/m2\"`, `\"10000 rayl/m\"`"
             }
+            Quantity::DynamicStiffness => "`\"15 MN/m3\"`",
             Quantity::Temperature => "`\"20 °C\"`, `\"68 °F\"`",
             Quantity::Percent => "`\"50 %\"`",
             Quantity::Pressure => "`\"101325 Pa\"`, `\"1013 hPa\"`",
@@ -130,6 +134,7 @@ impl Quantity {
             Quantity::Time => "s",
             Quantity::Frequency => "Hz",
             Quantity::FlowResistivity => "Pa s/m2",
+            Quantity::DynamicStiffness => "N/m3",
             Quantity::Temperature => "°C",
             Quantity::Percent => "%",
             Quantity::Pressure => "Pa",
@@ -195,6 +200,12 @@ impl Quantity {
                     "pa s/m2" | "pas/m2" | "n s/m4" | "ns/m4" | "rayl/m" | "rayls/m"
                     | "mks rayl/m" => 1.0,
                     "kpa s/m2" | "kpas/m2" | "kn s/m4" => 1000.0,
+                    _ => return None,
+                },
+                Quantity::DynamicStiffness => match u.as_str() {
+                    "mn/m3" | "mpa/m" => 1e6,
+                    "kn/m3" | "kpa/m" => 1e3,
+                    "n/m3" | "pa/m" => 1.0,
                     _ => return None,
                 },
                 Quantity::Temperature => {

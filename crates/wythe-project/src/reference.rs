@@ -62,6 +62,7 @@ pub fn reference_markdown() -> String {
         Quantity::Time,
         Quantity::Frequency,
         Quantity::FlowResistivity,
+        Quantity::DynamicStiffness,
         Quantity::Temperature,
         Quantity::Percent,
         Quantity::Pressure,

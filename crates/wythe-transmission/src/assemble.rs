@@ -137,8 +137,10 @@ pub struct Cache {
     rooms: Vec<(Room, Air, RoomNumbers)>,
     plates: Vec<PlateMade>,
     without_edge: Vec<(Arc<Prediction>, Arc<Prediction>)>,
-    /// Loss factors in place by what they were made from, by boundary.
-    pub(crate) losses: Vec<Option<flanking::Loss>>,
+    /// What the balance takes of a prediction: 10^(−R/10) and its deviation.
+    through: Vec<Through>,
+    /// Plates in their place by what they were made from, by boundary.
+    pub(crate) placed: Vec<Option<Arc<flanking::Placed>>>,
     /// What each junction gave last, by its position.
     pub(crate) junctions: Vec<Known>,
 }
@@ -149,7 +151,15 @@ struct PlateMade {
     build_up: BuildUp,
     area: SquareMetre,
     air: Air,
-    plate: Option<Plate>,
+    plate: Option<Arc<Plate>>,
+}
+
+/// What a prediction lets through per m², and how sure that is.
+#[derive(Clone, Debug)]
+struct Through {
+    of: Arc<Prediction>,
+    transmittance: PerBand,
+    deviation: PerBand,
 }
 
 /// What the balance needs of a room.
@@ -191,6 +201,21 @@ impl Cache {
         made
     }
 
+    /// What a prediction lets through, made or remembered.
+    fn through(&mut self, wall: &Arc<Prediction>) -> &Through {
+        let at = self.through.iter().position(|t| Arc::ptr_eq(&t.of, wall)).unwrap_or_else(|| {
+            self.through.push(Through {
+                transmittance: per_band(|b| {
+                    wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0)
+                }),
+                deviation: deviation(&wall.deviation),
+                of: Arc::clone(wall),
+            });
+            self.through.len() - 1
+        });
+        &self.through[at]
+    }
+
     fn room(&mut self, room: &Room, air: Air) -> RoomNumbers {
         if let Some((_, _, known)) = self.rooms.iter().find(|(r, a, _)| *a == air && r == room) {
             return *known;
@@ -215,13 +240,13 @@ impl Cache {
         build_up: &BuildUp,
         area: SquareMetre,
         air: Air,
-    ) -> Result<Option<Plate>, PartitionError> {
+    ) -> Result<Option<Arc<Plate>>, PartitionError> {
         let known =
             self.plates.iter().find(|p| p.area == area && p.air == air && p.build_up == *build_up);
         if let Some(known) = known {
             return Ok(known.plate.clone());
         }
-        let plate = Plate::of(build_up, area, air, self)?;
+        let plate = Plate::of(build_up, area, air, self)?.map(Arc::new);
         self.plates.push(PlateMade { build_up: build_up.clone(), area, air, plate: plate.clone() });
         Ok(plate)
     }
@@ -273,7 +298,8 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         model.modal.push(numbers.modal);
     }
     let mut groups = Vec::new();
-    let flanking = flanking::links(building, cache, &mut groups)?;
+    let flanking = flanking::prepare(building, cache, &mut groups)?;
+    model.links.reserve(2 * building.boundaries.len() + flanking.count);
     for index in 0..building.boundaries.len() {
         let modelled = flanking.modelled[index];
         let (links, mut remarks) =
@@ -282,7 +308,7 @@ pub fn assemble(building: &Building, cache: &mut Cache) -> Result<Model, Transmi
         model.remarks.append(&mut remarks);
     }
     model.remarks.extend(flanking::left_out(building, &model.links, &flanking));
-    model.links.extend(flanking.links);
+    flanking.links(building, cache, &mut model.links);
     let (links, remarks) = duct::links(building, &mut groups);
     model.links.extend(links);
     model.remarks.extend(remarks);
@@ -370,13 +396,17 @@ fn boundary_links(
             }
         }
         let known = experience(building, build_up);
-        let coupling = per_band(|b| {
-            let more = known.and_then(|e| e.bias.get(b)).map_or(0.0, |d| d.0);
-            net * wall.reduction.get(b).map_or(0.0, |r| r.transmittance().0)
-                * 10f64.powf(-more / 10.0)
-        });
-        let left = |b: Band| known.and_then(|e| e.variance_left.get(b)).unwrap_or(1.0);
-        let stated = deviation(&wall.deviation);
+        let through = cache.through(&wall);
+        let (mut coupling, mut stated) = (through.transmittance, through.deviation);
+        for band in Band::all().take(BANDS) {
+            let b = band.index();
+            coupling[b] *= net;
+            if let Some(e) = known {
+                let more = e.bias.get(band).map_or(0.0, |d| d.0);
+                coupling[b] *= 10f64.powf(-more / 10.0);
+                stated[b] *= e.variance_left.get(band).unwrap_or(1.0).clamp(0.0, 1.0).sqrt();
+            }
+        }
         if let Some(e) = known {
             remarks.push(
                 Remark::new(
@@ -397,7 +427,7 @@ fn boundary_links(
             boundary.name().to_owned(),
             LinkKind::Direct,
             coupling,
-            per_band(|b| stated[b.index()] * left(b).clamp(0.0, 1.0).sqrt()),
+            stated,
             group(format!("build-up {}", build_up.id)),
         ));
         remarks.extend(

@@ -5,7 +5,7 @@ use wythe_building::RoomIndex;
 
 use crate::assemble::{per_band, spectrum};
 use crate::inverse::{Inverse, by_band, is_large};
-use crate::ways::{self, Hops, Shares, Way};
+use crate::ways::{self, Hops, Shares, Walk, Way};
 use crate::{BANDS, Link, LinkKind, Model, PerBand};
 
 /// Levels everywhere from one source room.
@@ -78,27 +78,28 @@ impl Model {
     pub fn from_sources(&self, sources: &[RoomIndex]) -> Vec<Field> {
         let whole = Inverse::of(self, self);
         let hops = Hops::new(self, &whole);
-        sources.iter().map(|&s| self.field(&whole, s, &hops)).collect()
+        let mut walk = Walk::new(self, &whole, &hops);
+        sources.iter().map(|&s| self.field(&whole, s, &mut walk)).collect()
     }
 
     /// Levels and ways from several sources and nothing else: what a moved slider needs.
     pub fn shares(&self, sources: &[RoomIndex]) -> Vec<Shares> {
         let whole = Inverse::of(self, self);
         let hops = Hops::new(self, &whole);
-        sources
-            .iter()
-            .map(|s| {
-                let energies = ways::energies(self, &whole, s.0);
-                ways::from_source(self, &whole, &hops, s.0, energies)
-            })
-            .collect()
+        let mut walk = Walk::new(self, &whole, &hops);
+        let mut out = Vec::with_capacity(sources.len());
+        for s in sources {
+            let energies = ways::energies(self, &whole, s.0);
+            out.push(walk.shares(s.0, energies));
+        }
+        out
     }
 
-    fn field(&self, whole: &Inverse, source: RoomIndex, hops: &Hops) -> Field {
+    fn field(&self, whole: &Inverse, source: RoomIndex, walk: &mut Walk<'_>) -> Field {
         let network = Network::from_inverse(self, whole, source);
         let energies: Vec<PerBand> =
             (0..self.rooms).map(|r| network.transfer(RoomIndex(r))).collect();
-        let shares = ways::from_source(self, whole, hops, source.0, energies);
+        let shares = walk.shares(source.0, energies);
         let receivers = (0..self.rooms)
             .filter(|&r| r != source.0)
             .map(|r| self.received(&network, RoomIndex(r), &shares))

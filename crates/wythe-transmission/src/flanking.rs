@@ -15,10 +15,12 @@
 //! edges); linings count in full on the side where the path enters or leaves. A light wall takes
 //! its whole R and a = S. First-order paths only: one plate, one edge, one plate.
 
+use std::sync::Arc;
+
 use wythe_bands::{Air, Hertz, LevelDifference, Remark, Spectrum, Standing};
 use wythe_building::{BoundaryIndex, Building, FoundWay, Junction, JunctionKind, RoomIndex};
 
-use crate::plate::{Plate, centre, filled};
+use crate::plate::{Plate, centre, filled, filled_levels};
 use crate::vibration::{self, Turn};
 use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError};
 
@@ -47,53 +49,105 @@ pub(crate) struct Known {
     air: Air,
     /// Rooms on both sides of each plate, and whether they are outdoors.
     sides: [Option<[(RoomIndex, bool); 2]>; 4],
-    plates: [Option<Plate>; 4],
-    losses: [PerBand; 4],
+    placed: [Option<Arc<Placed>>; 4],
+    /// What of the names of rooms and boundaries went into the names of the paths.
+    names: Vec<String>,
     paths: Vec<Path>,
 }
 
 /// The plates of one junction.
 type Plates<'a> = [Option<&'a Plate>; 4];
 
+/// The same in their place in the building.
+type PlatesPlaced<'a> = [Option<&'a Placed>; 4];
+
+/// A plate in its place: what the edges take from it, with everything that was made from.
+#[derive(Clone, Debug)]
+pub(crate) struct Placed {
+    plate: Arc<Plate>,
+    /// Length and absorption of each edge.
+    edges: Vec<(f64, f64)>,
+    air: Air,
+    /// Loss factor.
+    loss: PerBand,
+    /// √ of what the loss does to the resonant transmission, see [`in_place`].
+    transmits: PerBand,
+    /// √a, the absorption length.
+    length: PerBand,
+}
+
+impl Placed {
+    fn new(plate: Arc<Plate>, edges: Vec<(f64, f64)>, air: Air) -> Placed {
+        let loss: PerBand = std::array::from_fn(|b| plate.loss_in_place(centre(b).0, &edges, air));
+        Placed {
+            transmits: std::array::from_fn(|b| in_place(&plate, centre(b).0, loss[b]).sqrt()),
+            length: std::array::from_fn(|b| {
+                plate.absorption_length(centre(b).0, loss[b], air).max(1e-6).sqrt()
+            }),
+            plate,
+            edges,
+            air,
+            loss,
+        }
+    }
+
+    /// Whether both would give the same paths.
+    fn same(&self, other: &Placed) -> bool {
+        same_plate(&self.plate, &other.plate) && self.air == other.air && self.loss == other.loss
+    }
+}
+
+/// Plates are remembered, so the same one is mostly the very same.
+fn same_plate(a: &Arc<Plate>, b: &Arc<Plate>) -> bool {
+    Arc::ptr_eq(a, b) || a == b
+}
+
 /// One path in numbers.
 #[derive(Clone, Debug)]
 struct Path {
+    id: String,
+    title: String,
     rooms: [RoomIndex; 2],
     plates: [usize; 2],
     coupling: PerBand,
     deviation: PerBand,
 }
 
-/// All flanking links of a building, and which boundaries have any.
+/// What flanks which boundary.
 pub(crate) struct Flanking {
-    pub links: Vec<Link>,
     /// Per boundary, whether something flanks it.
     pub modelled: Vec<bool>,
     /// Per boundary, whether an edge of it was left out because it is light all round.
     pub left_out: Vec<bool>,
+    /// Group of the links of each junction; none where nothing passes.
+    groups: Vec<Option<usize>>,
+    /// Number of links.
+    pub count: usize,
 }
 
-/// Links along all edges, in the order of the junctions.
-pub(crate) fn links(
+/// Paths along all edges, which are kept in `cache`; [`Flanking::links`] makes links of them.
+pub(crate) fn prepare(
     building: &Building,
     cache: &mut Cache,
     groups: &mut Vec<String>,
 ) -> Result<Flanking, TransmissionError> {
-    let count = building.boundaries.len();
-    let mut out =
-        Flanking { links: Vec::new(), modelled: vec![false; count], left_out: vec![false; count] };
+    let boundaries = building.boundaries.len();
+    let mut out = Flanking {
+        modelled: vec![false; boundaries],
+        left_out: vec![false; boundaries],
+        groups: Vec::with_capacity(building.fabric.junctions.len()),
+        count: 0,
+    };
     if building.fabric.junctions.is_empty() {
         return Ok(out);
     }
     let plates = plates(building, cache)?;
-    let losses = losses(building, &plates, cache);
+    let placed = placed(building, &plates, cache);
     for (at, junction) in building.fabric.junctions.iter().enumerate() {
         if !sound(building, junction) {
             return Err(TransmissionError::Dangling(junction.id.clone()));
         }
-        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_ref()));
-        let own_losses: [PerBand; 4] =
-            junction.plates.map(|p| p.map_or([0.0; BANDS], |p| losses[p.0]));
+        let own = junction.plates.map(|p| p.and_then(|p| placed[p.0].as_ref()));
         let sides = junction.plates.map(|p| {
             p.map(|p| building.boundaries[p.0].rooms.map(|r| (r, building.rooms[r.0].outdoors)))
         });
@@ -101,17 +155,21 @@ pub(crate) fn links(
             k.junction == *junction
                 && k.air == building.air
                 && k.sides == sides
-                && k.losses == own_losses
-                && k.plates.iter().zip(&own).all(|(k, o)| k.as_ref() == *o)
+                && k.placed.iter().zip(own).all(|(k, o)| match (k, o) {
+                    (Some(k), Some(o)) => Arc::ptr_eq(k, o) || k.same(o),
+                    (None, None) => true,
+                    _ => false,
+                })
+                && k.names.iter().map(String::as_str).eq(names(building, junction))
         });
         if !known {
             let made = Known {
-                paths: paths(building, junction, &own, &own_losses),
+                paths: paths(building, junction, &own.map(|p| p.map(|p| &**p))),
                 junction: junction.clone(),
                 air: building.air,
                 sides,
-                plates: own.map(|p| p.cloned()),
-                losses: own_losses,
+                placed: own.map(|p| p.cloned()),
+                names: names(building, junction).map(str::to_owned).collect(),
             };
             match cache.junctions.get_mut(at) {
                 Some(slot) => *slot = made,
@@ -125,58 +183,86 @@ pub(crate) fn links(
                 out.left_out[p.0] = true;
             }
         }
-        let name = format!("flanking at {}", junction.id);
-        if paths.is_empty() {
-            continue;
-        }
-        let group = groups.iter().position(|g| *g == name).unwrap_or_else(|| {
-            groups.push(name);
-            groups.len() - 1
-        });
         for path in paths {
-            let [i, j] = path.plates.map(|k| junction.plates[k].map_or(BoundaryIndex(0), |p| p));
-            let separating = junction
-                .plates
-                .iter()
-                .flatten()
-                .find(|p| {
-                    let rooms = building.boundaries[p.0].rooms;
-                    path.rooms.iter().all(|r| rooms.contains(r))
-                })
-                .copied();
-            if let Some(s) = separating {
+            if let Some(s) = separating(building, junction, path.rooms) {
                 out.modelled[s.0] = true;
             }
-            let names = [i, j].map(|p| building.boundaries[p.0].name());
-            let title = junction.title.clone().unwrap_or_else(|| {
-                if i == j {
-                    format!("round {}", names[0])
-                } else {
-                    format!("along {} into {}", names[0], names[1])
-                }
-            });
-            let rooms = path.rooms.map(|r| building.rooms[r.0].id.as_str());
-            out.links.push(Link {
-                id: format!(
-                    "{}: {} to {}, {}/{}",
-                    junction.id,
-                    building.boundaries[i.0].id,
-                    building.boundaries[j.0].id,
-                    rooms[0],
-                    rooms[1]
-                ),
-                title,
-                kind: LinkKind::Flanking,
-                rooms: path.rooms,
-                boundary: separating.unwrap_or(i),
-                coupling: path.coupling,
-                deviation: path.deviation,
-                group,
-                spread: None,
-            });
         }
+        out.count += paths.len();
+        out.groups.push((!paths.is_empty()).then(|| {
+            let name = format!("flanking at {}", junction.id);
+            groups.iter().position(|g| *g == name).unwrap_or_else(|| {
+                groups.push(name);
+                groups.len() - 1
+            })
+        }));
     }
     Ok(out)
+}
+
+impl Flanking {
+    /// Links along all edges, in the order of the junctions.
+    pub fn links(&self, building: &Building, cache: &Cache, links: &mut Vec<Link>) {
+        let junctions = building.fabric.junctions.iter().zip(&cache.junctions).zip(&self.groups);
+        for ((junction, known), group) in junctions {
+            let Some(group) = group else { continue };
+            for path in &known.paths {
+                let radiating = junction.plates[path.plates[0]].unwrap_or(BoundaryIndex(0));
+                links.push(Link {
+                    id: path.id.clone(),
+                    title: path.title.clone(),
+                    kind: LinkKind::Flanking,
+                    rooms: path.rooms,
+                    boundary: separating(building, junction, path.rooms).unwrap_or(radiating),
+                    coupling: path.coupling,
+                    deviation: path.deviation,
+                    group: *group,
+                    spread: None,
+                });
+            }
+        }
+    }
+}
+
+/// The plate of a junction that parts two rooms.
+fn separating(
+    building: &Building,
+    junction: &Junction,
+    rooms: [RoomIndex; 2],
+) -> Option<BoundaryIndex> {
+    let parts = |p: &&BoundaryIndex| {
+        let own = building.boundaries[p.0].rooms;
+        rooms.iter().all(|r| own.contains(r))
+    };
+    junction.plates.iter().flatten().find(parts).copied()
+}
+
+/// Names that stand in the names of a junction's paths.
+fn names<'a>(building: &'a Building, junction: &'a Junction) -> impl Iterator<Item = &'a str> {
+    junction.plates.iter().flatten().flat_map(|p| {
+        let boundary = &building.boundaries[p.0];
+        let rooms = boundary.rooms.iter().map(|r| building.rooms[r.0].id.as_str());
+        [boundary.id.as_str(), boundary.name()].into_iter().chain(rooms)
+    })
+}
+
+/// Id and title of a path between two plates of a junction, by their places in it.
+fn named(
+    building: &Building,
+    junction: &Junction,
+    plates: [usize; 2],
+    rooms: [RoomIndex; 2],
+) -> (String, String) {
+    let [i, j] = plates.map(|k| &building.boundaries[junction.plates[k].map_or(0, |p| p.0)]);
+    let rooms = rooms.map(|r| building.rooms[r.0].id.as_str());
+    let title = junction.title.clone().unwrap_or_else(|| {
+        if plates[0] == plates[1] {
+            format!("round {}", i.name())
+        } else {
+            format!("along {} into {}", i.name(), j.name())
+        }
+    });
+    (format!("{}: {} to {}, {}/{}", junction.id, i.id, j.id, rooms[0], rooms[1]), title)
 }
 
 /// Whether flanking is modelled for one boundary, so that the edge path of the laboratory, which
@@ -200,13 +286,13 @@ pub(crate) fn is_modelled(
             }
             continue;
         }
-        let mut held: [Option<Plate>; 4] = Default::default();
+        let mut held: [Option<Arc<Plate>>; 4] = Default::default();
         for (slot, p) in held.iter_mut().zip(junction.plates) {
             if let Some(p) = p {
                 *slot = plate(building, p, cache)?;
             }
         }
-        let plates: Plates<'_> = [0, 1, 2, 3].map(|k| held[k].as_ref());
+        let plates: Plates<'_> = [0, 1, 2, 3].map(|k| held[k].as_deref());
         for (i, p) in junction.plates.iter().enumerate() {
             for (j, q) in junction.plates.iter().enumerate() {
                 let (Some(p), Some(q)) = (p, q) else { continue };
@@ -241,7 +327,7 @@ fn plate(
     building: &Building,
     at: BoundaryIndex,
     cache: &mut Cache,
-) -> Result<Option<Plate>, TransmissionError> {
+) -> Result<Option<Arc<Plate>>, TransmissionError> {
     let Some(boundary) = building.boundaries.get(at.0) else { return Ok(None) };
     let Some(build_up) = building.build_ups.get(boundary.build_up.0) else {
         return Err(TransmissionError::Dangling(boundary.id.clone()));
@@ -251,7 +337,10 @@ fn plate(
         .map_err(|cause| TransmissionError::Partition { boundary: boundary.id.clone(), cause })
 }
 
-fn plates(building: &Building, cache: &mut Cache) -> Result<Vec<Option<Plate>>, TransmissionError> {
+fn plates(
+    building: &Building,
+    cache: &mut Cache,
+) -> Result<Vec<Option<Arc<Plate>>>, TransmissionError> {
     let mut used = vec![false; building.boundaries.len()];
     for p in building.fabric.junctions.iter().flat_map(|j| j.plates).flatten() {
         if let Some(slot) = used.get_mut(p.0) {
@@ -265,11 +354,15 @@ fn plates(building: &Building, cache: &mut Cache) -> Result<Vec<Option<Plate>>, 
     Ok(out)
 }
 
-/// Loss factor in place of every plate, per band.
-fn losses(building: &Building, plates: &[Option<Plate>], cache: &mut Cache) -> Vec<PerBand> {
+/// Every plate in its place.
+fn placed(
+    building: &Building,
+    plates: &[Option<Arc<Plate>>],
+    cache: &mut Cache,
+) -> Vec<Option<Arc<Placed>>> {
     let mut edges: Vec<Vec<(f64, f64)>> = vec![Vec::new(); plates.len()];
     for junction in building.fabric.junctions.iter().filter(|j| sound(building, j)) {
-        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_ref()));
+        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_deref()));
         for (i, at) in junction.plates.iter().enumerate() {
             let Some(at) = at else { continue };
             if own[i].is_none_or(|p| !p.heavy) {
@@ -287,36 +380,22 @@ fn losses(building: &Building, plates: &[Option<Plate>], cache: &mut Cache) -> V
             edges[at.0].push((junction.length.0, alpha));
         }
     }
-    cache.losses.resize_with(plates.len(), || None);
+    cache.placed.resize_with(plates.len(), || None);
     plates
         .iter()
         .zip(edges)
-        .zip(&mut cache.losses)
+        .zip(&mut cache.placed)
         .map(|((plate, edges), known)| {
-            let Some(plate) = plate else { return [0.0; BANDS] };
-            if let Some(known) = known
-                && known.air == building.air
-                && known.edges == edges
-                && known.plate == *plate
-            {
-                return known.loss;
+            let plate = plate.as_ref()?;
+            let same = known.as_ref().is_some_and(|k| {
+                k.air == building.air && k.edges == edges && same_plate(&k.plate, plate)
+            });
+            if !same {
+                *known = Some(Arc::new(Placed::new(Arc::clone(plate), edges, building.air)));
             }
-            let loss =
-                std::array::from_fn(|b| plate.loss_in_place(centre(b).0, &edges, building.air));
-            *known = Some(Loss { plate: plate.clone(), edges, air: building.air, loss });
-            loss
+            known.clone()
         })
         .collect()
-}
-
-/// A plate's loss factor with everything it was made from.
-#[derive(Clone, Debug)]
-pub(crate) struct Loss {
-    plate: Plate,
-    /// Length and absorption of each edge.
-    edges: Vec<(f64, f64)>,
-    air: Air,
-    loss: PerBand,
 }
 
 /// Vibration reduction index between two plates of a junction at one frequency; `None` where the
@@ -392,12 +471,7 @@ fn reduction_index(
     }
 }
 
-fn paths(
-    building: &Building,
-    junction: &Junction,
-    plates: &Plates<'_>,
-    losses: &[PerBand; 4],
-) -> Vec<Path> {
+fn paths(building: &Building, junction: &Junction, placed: &PlatesPlaced<'_>) -> Vec<Path> {
     let k_deviation = match (junction.found, junction.standpoint.standing) {
         (false, Standing::Known) => K_DEVIATION,
         _ => K_DEVIATION_FOUND,
@@ -406,14 +480,32 @@ fn paths(
         return framed(building, junction, table.as_ref());
     }
     let rooms_of = |k: usize| junction.plates[k].map(|p| building.boundaries[p.0].rooms);
+    // K_ij = K_ji.
+    let mut between: [[Option<PerBand>; 4]; 4] = [[None; 4]; 4];
+    for i in 0..4 {
+        for j in i + 1..4 {
+            between[i][j] = passed(junction, placed, i, j);
+            between[j][i] = between[i][j];
+        }
+    }
     let mut out: Vec<Path> = Vec::new();
     for i in 0..4 {
         for j in 0..4 {
             let (Some(from), Some(to)) = (rooms_of(i), rooms_of(j)) else { continue };
-            let (Some(p), Some(q)) = (plates[i], plates[j]) else { continue };
+            let (Some(p), Some(q)) = (placed[i], placed[j]) else { continue };
+            let Some(passed) = &between[i][j] else { continue };
             if junction.plates[i] == junction.plates[j] {
                 continue;
             }
+            let area = (p.plate.area * q.plate.area).sqrt();
+            let between: PerBand =
+                std::array::from_fn(|b| area * p.transmits[b] * q.transmits[b] * passed[b]);
+            let deviation = std::array::from_fn(|b| {
+                (k_deviation.powi(2)
+                    + (p.plate.deviation[b] / 2.0).powi(2)
+                    + (q.plate.deviation[b] / 2.0).powi(2))
+                .sqrt()
+            });
             for (side_i, a) in from.into_iter().enumerate() {
                 for (side_j, b) in to.into_iter().enumerate() {
                     let indoors = |r: RoomIndex| !building.rooms[r.0].outdoors;
@@ -421,18 +513,16 @@ fn paths(
                     if a.0 >= b.0 || !indoors(a) || !indoors(b) {
                         continue;
                     }
-                    let Some(coupling) =
-                        path(junction, plates, losses, (i, side_i), (j, side_j), building.air)
-                    else {
-                        continue;
-                    };
-                    let deviation = std::array::from_fn(|b| {
-                        (k_deviation.powi(2)
-                            + (p.deviation[b] / 2.0).powi(2)
-                            + (q.deviation[b] / 2.0).powi(2))
-                        .sqrt()
+                    let (enters, leaves) = (&p.plate.halves[side_i], &q.plate.halves[side_j]);
+                    let (id, title) = named(building, junction, [i, j], [a, b]);
+                    out.push(Path {
+                        id,
+                        title,
+                        rooms: [a, b],
+                        plates: [i, j],
+                        coupling: std::array::from_fn(|b| enters[b] * leaves[b] * between[b]),
+                        deviation,
                     });
-                    out.push(Path { rooms: [a, b], plates: [i, j], coupling, deviation });
                 }
             }
         }
@@ -440,45 +530,17 @@ fn paths(
     out
 }
 
-/// Coupling area of one path.
-fn path(
-    junction: &Junction,
-    plates: &Plates<'_>,
-    losses: &[PerBand; 4],
-    (i, side_i): (usize, usize),
-    (j, side_j): (usize, usize),
-    air: Air,
-) -> Option<PerBand> {
-    let (p, q) = (plates[i]?, plates[j]?);
-    let passed = passed(junction, plates, losses, i, j, air)?;
-    let area = (p.area * q.area).sqrt();
-    Some(std::array::from_fn(|b| {
-        let f = centre(b).0;
-        let in_place = (in_place(p, f, losses[i][b]) * in_place(q, f, losses[j][b])).sqrt();
-        area * p.halves[side_i][b] * q.halves[side_j][b] * in_place * passed[b]
-    }))
-}
-
 /// 10^(−D_v,ij/10) of two plates, not above one.
-fn passed(
-    junction: &Junction,
-    plates: &Plates<'_>,
-    losses: &[PerBand; 4],
-    i: usize,
-    j: usize,
-    air: Air,
-) -> Option<PerBand> {
-    let (p, q) = (plates[i]?, plates[j]?);
-    let at = |f: f64| reduction_index(junction, plates, i, j, Hertz(f));
+fn passed(junction: &Junction, placed: &PlatesPlaced<'_>, i: usize, j: usize) -> Option<PerBand> {
+    let (p, q) = (placed[i]?, placed[j]?);
+    let plates: Plates<'_> = placed.map(|p| p.map(|p| &*p.plate));
+    let at = |f: f64| reduction_index(junction, &plates, i, j, Hertz(f));
     // Most junctions do not depend on frequency; those that do rise or fall all the way.
     let (low, high) = (at(20.0)?, at(10_000.0)?);
     let same = (low == high).then(|| 10f64.powf(-low / 10.0));
     Some(std::array::from_fn(|b| {
-        let f = centre(b).0;
-        let a_i = p.absorption_length(f, losses[i][b], air).max(1e-6);
-        let a_j = q.absorption_length(f, losses[j][b], air).max(1e-6);
-        let k = same.unwrap_or_else(|| 10f64.powf(-at(f).unwrap_or(0.0) / 10.0));
-        (k * junction.length.0 / (a_i * a_j).sqrt()).min(1.0)
+        let k = same.unwrap_or_else(|| 10f64.powf(-at(centre(b).0).unwrap_or(0.0) / 10.0));
+        (k * junction.length.0 / (p.length[b] * q.length[b])).min(1.0)
     }))
 }
 
@@ -492,25 +554,32 @@ fn in_place(plate: &Plate, f: f64, eta: f64) -> f64 {
 pub(crate) struct ImpactPath {
     /// Junction, by position.
     pub junction: usize,
-    /// The plate that radiates.
+    /// The plate that radiates; of a framed junction the one that parts the rooms.
     pub by: BoundaryIndex,
-    /// L_n,ij − L_n,ii of the bare floor, dB.
-    pub relative: PerBand,
-    /// Its standard deviation, dB.
+    /// Normalised flanking impact level L_n,ij or L_n,f, dB.
+    pub level: PerBand,
+    /// Its standard deviation beside that of the floor's own level, dB.
     pub deviation: f64,
 }
 
-/// All first-order paths of impact sound from a struck floor into a room:
+/// Deviation on top where a light wall radiates, dB: its whole R stands for the resonant part,
+/// which is on the safe side below its critical frequency (practice).
+const LIGHT_DEVIATION: f64 = 5.0;
+
+/// All first-order paths of impact sound from a struck floor into a room; `struck` is L_n,ii of
+/// the floor, which framed floors have not.
 ///
 ///   L_n,ij = L_n,ii + (R_i − R_j)/2 − ΔR_j − D_v,ij − 10 lg √(S_i/S_j)
 ///
-/// with R the resonant parts in place. Source: ISO 12354-2, from memory; it gives L_n,ii back for
-/// a plate like the floor with D_v = 0. Heavy floors only: of framed ones nothing is published
-/// that transfers.
+/// with R the resonant parts in place, of light walls the whole. Source: ISO 12354-2, from memory;
+/// it gives L_n,ii back for a plate like the floor with D_v = 0. From framed floors nothing is
+/// published that transfers from one building to another: what counts there is the L_n,f that is
+/// stated of a framed junction (measured as by ISO 10848), and nothing else.
 pub(crate) fn impact_paths(
     building: &Building,
     floor: BoundaryIndex,
     into: RoomIndex,
+    struck: Option<&PerBand>,
     cache: &mut Cache,
 ) -> Result<Vec<ImpactPath>, TransmissionError> {
     let mut out = Vec::new();
@@ -518,42 +587,46 @@ pub(crate) fn impact_paths(
         return Ok(out);
     }
     let plates = plates(building, cache)?;
-    let all_losses = losses(building, &plates, cache);
+    let all = placed(building, &plates, cache);
     for (at, junction) in building.fabric.junctions.iter().enumerate() {
         let Some(i) = junction.plates.iter().position(|p| *p == Some(floor)) else { continue };
-        if !sound(building, junction) || matches!(junction.kind, JunctionKind::Framed(_)) {
+        if !sound(building, junction) {
             continue;
         }
-        let own: Plates<'_> = junction.plates.map(|p| p.and_then(|p| plates[p.0].as_ref()));
-        let own_losses: [PerBand; 4] =
-            junction.plates.map(|p| p.map_or([0.0; BANDS], |p| all_losses[p.0]));
-        let Some(p) = own[i].filter(|p| p.heavy) else { continue };
+        if matches!(junction.kind, JunctionKind::Framed(_)) {
+            let above = building.boundaries[floor.0].rooms[1];
+            let parts = |p: &BoundaryIndex| {
+                let rooms = building.boundaries[p.0].rooms;
+                rooms.contains(&above) && rooms.contains(&into) && above != into
+            };
+            let stated = junction.impact.as_ref().and_then(filled_levels);
+            if let (Some(by), Some(level)) = (junction.plates[0].filter(parts), stated) {
+                out.push(ImpactPath { junction: at, by, level, deviation: K_DEVIATION });
+            }
+            continue;
+        }
+        let Some(struck) = struck else { continue };
+        let own: PlatesPlaced<'_> = junction.plates.map(|p| p.and_then(|p| all[p.0].as_deref()));
+        let Some(p) = own[i].filter(|p| p.plate.heavy) else { continue };
         for j in 0..4 {
             let (Some(by), Some(q)) = (junction.plates[j], own[j]) else { continue };
-            // A light wall on a heavy floor hardly radiates what it takes; its R says nothing of
-            // free vibration.
-            if by == floor || !q.heavy {
+            if by == floor {
                 continue;
             }
             let Some(side) = building.boundaries[by.0].rooms.iter().position(|r| *r == into) else {
                 continue;
             };
-            let Some(passed) = passed(junction, &own, &own_losses, i, j, building.air) else {
-                continue;
-            };
-            let relative = std::array::from_fn(|b| {
-                let f = centre(b).0;
-                let placed = |plate: &Plate, eta: f64| {
-                    plate.resonant[b] - 10.0 * in_place(plate, f, eta).log10()
-                };
-                (placed(p, own_losses[i][b]) - placed(q, own_losses[j][b])) / 2.0
-                    - q.linings[side][b]
+            let Some(passed) = passed(junction, &own, i, j) else { continue };
+            let level = std::array::from_fn(|b| {
+                let placed = |p: &Placed| p.plate.resonant[b] - 20.0 * p.transmits[b].log10();
+                struck[b] + (placed(p) - placed(q)) / 2.0 - q.plate.linings[side][b]
                     + 10.0 * passed[b].max(1e-15).log10()
-                    - 5.0 * (p.area / q.area).log10()
+                    - 5.0 * (p.plate.area / q.plate.area).log10()
             });
             let known = !junction.found && junction.standpoint.standing == Standing::Known;
-            let deviation = if known { K_DEVIATION } else { K_DEVIATION_FOUND };
-            out.push(ImpactPath { junction: at, by, relative, deviation });
+            let k = if known { K_DEVIATION } else { K_DEVIATION_FOUND };
+            let deviation = if q.plate.heavy { k } else { k.hypot(LIGHT_DEVIATION) };
+            out.push(ImpactPath { junction: at, by, level, deviation });
         }
     }
     Ok(out)
@@ -574,7 +647,10 @@ fn framed(
         Some(values) => (values, K_DEVIATION),
         None => (std::array::from_fn(|b| usual_framed(centre(b))), FRAMED_DEVIATION),
     };
+    let (id, title) = named(building, junction, [0, 0], rooms);
     vec![Path {
+        id,
+        title,
         rooms,
         plates: [0, 0],
         coupling: values.map(|d| A0 * 10f64.powf(-d / 10.0)),

@@ -49,7 +49,7 @@ pub struct Shares {
     /// Per room, which of `listed` are its ways, and what is left for the rest.
     receivers: Vec<(std::ops::Range<usize>, PerBand)>,
     listed: Vec<Listed>,
-    /// Shares, links and rooms of all ways one after the other.
+    /// Share of each of them; links and rooms of all ways one after the other.
     shares: Vec<PerBand>,
     links: Vec<usize>,
     rooms: Vec<RoomIndex>,
@@ -60,9 +60,6 @@ pub struct Shares {
 /// A way by its places in [`Shares`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Listed {
-    receiver: usize,
-    sum: f64,
-    share: usize,
     links: usize,
     rooms: usize,
     steps: usize,
@@ -76,11 +73,11 @@ impl Shares {
         room: RoomIndex,
     ) -> impl Iterator<Item = (&[usize], &[RoomIndex], &PerBand)> {
         let range = self.receivers.get(room.0).map_or(0..0, |(range, _)| range.clone());
-        self.listed[range].iter().map(|l| {
+        self.listed[range.clone()].iter().zip(&self.shares[range]).map(|(l, share)| {
             (
                 &self.links[l.links..l.links + l.steps],
                 &self.rooms[l.rooms..=l.rooms + l.steps],
-                &self.shares[l.share],
+                share,
             )
         })
     }
@@ -172,75 +169,11 @@ impl Way {
     }
 }
 
-/// All ways from a source to every room in which something arrives; `whole` is the inverse of the
-/// whole balance.
-pub(crate) fn from_source(
-    model: &Model,
-    whole: &Inverse,
-    hops: &Hops,
-    source: usize,
-    energies: Vec<PerBand>,
-) -> Shares {
-    let mut walk = Walk {
-        model,
-        whole,
-        hops,
-        per_total: energies
-            .iter()
-            .map(|x| x.map(|v| if v > 0.0 { 1.0 / v } else { 0.0 }))
-            .collect(),
-        least: LEAST_SHARE,
-        out: Shares { energies, ..Shares::default() },
-        rooms: Vec::new(),
-        rows: Vec::new(),
-        spare: Vec::new(),
-        path: Vec::new(),
-        chosen: Vec::new(),
-        alive: Vec::new(),
-        steps: MOST_STEPS,
-    };
-    for least in std::iter::once(LEAST_SHARE).chain(COARSER) {
-        if walk.all_from(source, least) {
-            break;
-        }
-    }
-    let mut out = walk.out;
-    out.list(source);
-    out
-}
-
-impl Shares {
-    /// Puts what was found in order.
-    fn list(&mut self, source: usize) {
-        let Shares { listed, links, .. } = self;
-        listed.sort_unstable_by(|a, b| {
-            a.receiver.cmp(&b.receiver).then_with(|| b.sum.total_cmp(&a.sum)).then_with(|| {
-                links[a.links..a.links + a.steps].cmp(&links[b.links..b.links + b.steps])
-            })
-        });
-        let mut at = 0;
-        for room in 0..self.energies.len() {
-            let count = self.listed[at..].iter().take_while(|l| l.receiver == room).count();
-            let range = at..at + count.min(MOST_WAYS);
-            at += count;
-            let x = &self.energies[room];
-            let mut rest = x.map(|v| if v > 0.0 && room != source { 1.0 } else { 0.0 });
-            for way in &self.listed[range.clone()] {
-                let share = &self.shares[way.share];
-                for b in 0..BANDS {
-                    rest[b] -= share[b];
-                }
-            }
-            self.receivers.push((range, rest.map(|s| s.max(0.0))));
-        }
-    }
-}
-
 /// Neighbours of each room with the parallel links to them.
 pub(crate) struct Hops {
     /// At the start, where the source may shake the structure.
-    first: Vec<Vec<Hop>>,
-    /// Later on.
+    first: Vec<Option<Vec<Hop>>>,
+    /// Later on, and at the start where nothing is shaken.
     later: Vec<Vec<Hop>>,
     /// Per outdoors, what arrives there of a unit brought into each room: a column of the inverse
     /// like those of rooms.
@@ -254,6 +187,9 @@ struct Hop {
     to: usize,
     /// Links, the greatest first by their greatest share of `most` over the bands.
     links: Vec<(f64, usize)>,
+    /// Gain of each link in the same order where one end is outdoors; elsewhere a gain is the
+    /// link's coupling itself.
+    gains: Vec<PerBand>,
     /// Greatest gain of a single link per band.
     most: PerBand,
 }
@@ -274,55 +210,60 @@ impl Hops {
     pub fn new(model: &Model, whole: &Inverse) -> Hops {
         let n = model.rooms;
         let mut out =
-            Hops { first: vec![Vec::new(); n], later: vec![Vec::new(); n], outlets: vec![None; n] };
+            Hops { first: vec![None; n], later: vec![Vec::new(); n], outlets: vec![None; n] };
+        let mut shaken: Vec<usize> = Vec::new();
         for (index, link) in model.links.iter().enumerate() {
             let [i, j] = link.rooms.map(|r| r.0);
             if i == j {
                 continue;
             }
-            let shakes = link.kind == LinkKind::StructureBorne;
-            for (from, to) in std::iter::once((i, j)).chain((!shakes).then_some((j, i))) {
-                for list in [&mut out.first[from], &mut out.later[from]]
-                    .into_iter()
-                    .take(2 - usize::from(shakes))
-                {
-                    match list.iter_mut().find(|h| h.to == to) {
-                        Some(hop) => hop.links.push((0.0, index)),
-                        None => {
-                            list.push(Hop {
-                                from,
-                                to,
-                                links: vec![(0.0, index)],
-                                most: [0.0; BANDS],
-                            });
-                        }
-                    }
-                }
+            if link.kind == LinkKind::StructureBorne {
+                shaken.push(index);
+                continue;
+            }
+            for (from, to) in [(i, j), (j, i)] {
+                Hop::to(&mut out.later[from], from, to).push((0.0, index));
             }
         }
         for from in 0..n {
-            for hop in &mut out.later[from] {
-                hop.order(model);
-            }
-            for hop in &mut out.first[from] {
-                match out.later[from].iter().find(|l| l.to == hop.to) {
-                    Some(same) if same.links.len() == hop.links.len() => *hop = same.clone(),
-                    _ => hop.order(model),
+            let (before, own) = out.later.split_at_mut(from);
+            let Some(own) = own.first_mut() else { continue };
+            for hop in own {
+                // Between rooms both ways are the same.
+                let back = (hop.to < from && !model.outdoors[from] && !model.outdoors[hop.to])
+                    .then(|| before[hop.to].iter().find(|h| h.to == from))
+                    .flatten();
+                match back {
+                    Some(back) => {
+                        hop.links.clone_from(&back.links);
+                        hop.most = back.most;
+                    }
+                    None => hop.order(model),
                 }
             }
         }
+        for index in shaken {
+            let [from, to] = model.links[index].rooms.map(|r| r.0);
+            let first = out.first[from].get_or_insert_with(|| out.later[from].clone());
+            Hop::to(first, from, to).push((0.0, index));
+        }
+        for hop in out.first.iter_mut().flatten().flatten() {
+            hop.order(model);
+        }
         for to in (0..n).filter(|&r| model.outdoors[r]) {
             let mut column = vec![[0.0; BANDS]; n];
-            for (index, link) in model.links.iter().enumerate() {
-                let Some(v) = crate::balance::indoor_end(link, to) else { continue };
-                if link.kind == LinkKind::StructureBorne || model.outdoors[v] {
-                    continue;
+            for v in (0..n).filter(|&v| !model.outdoors[v]) {
+                let Some(hop) = out.later[v].iter().find(|h| h.to == to) else { continue };
+                let mut all = [0.0; BANDS];
+                for gain in &hop.gains {
+                    for b in 0..BANDS {
+                        all[b] += gain[b];
+                    }
                 }
-                let gain = gain(model, index, v, to);
                 for (a, slot) in column.iter_mut().enumerate() {
                     let k = whole.at(a, v);
                     for b in 0..BANDS {
-                        slot[b] += k[b] * gain[b];
+                        slot[b] += k[b] * all[b];
                     }
                 }
             }
@@ -330,29 +271,84 @@ impl Hops {
         }
         out
     }
+
+    /// Neighbours of a room; `start` where the source stands in it.
+    fn of(&self, room: usize, start: bool) -> &[Hop] {
+        match &self.first[room] {
+            Some(first) if start => first,
+            _ => &self.later[room],
+        }
+    }
 }
 
 impl Hop {
+    /// Links of the hop to a neighbour in a list, which is made where there is none.
+    fn to(list: &mut Vec<Hop>, from: usize, to: usize) -> &mut Vec<(f64, usize)> {
+        let at = list.iter().position(|h| h.to == to).unwrap_or_else(|| {
+            list.push(Hop { from, to, links: Vec::new(), gains: Vec::new(), most: [0.0; BANDS] });
+            list.len() - 1
+        });
+        &mut list[at].links
+    }
+
+    /// Puts the links in order.
     fn order(&mut self, model: &Model) {
+        let plain = !model.outdoors[self.from] && !model.outdoors[self.to];
+        let (from, to) = (self.from, self.to);
+        let gain_of = |link: usize| gain(model, link, from, to);
         self.most = [0.0; BANDS];
         for (_, link) in &self.links {
-            let gain = gain(model, *link, self.from, self.to);
+            let made;
+            let gain = if plain {
+                &model.links[*link].coupling
+            } else {
+                made = gain_of(*link);
+                &made
+            };
             for b in 0..BANDS {
                 self.most[b] = self.most[b].max(gain[b]);
             }
         }
         let per_most = self.most.map(|m| if m > 0.0 { 1.0 / m } else { 0.0 });
         for (top, link) in &mut self.links {
-            let gain = gain(model, *link, self.from, self.to);
-            for b in 0..BANDS {
-                *top = top.max(gain[b] * per_most[b]);
-            }
+            let made;
+            let gain = if plain {
+                &model.links[*link].coupling
+            } else {
+                made = gain_of(*link);
+                &made
+            };
             // One over and back may round below one.
-            *top *= 1.0 + 1e-12;
+            *top = greatest(gain, &per_most) * (1.0 + 1e-12);
         }
         self.links.sort_by(|a, b| b.0.total_cmp(&a.0));
+        self.gains.clear();
+        if !plain {
+            self.gains.extend(self.links.iter().map(|(_, link)| gain_of(*link)));
+        }
+    }
+
+    /// Gain of the link at a place of `links`.
+    fn gain<'a>(&'a self, model: &'a Model, at: usize) -> &'a PerBand {
+        self.gains.get(at).unwrap_or_else(|| &model.links[self.links[at].1].coupling)
     }
 }
+
+/// Greatest product over the bands. Four at a time, so that the processor need not wait for one
+/// comparison before the next.
+fn greatest(a: &PerBand, b: &PerBand) -> f64 {
+    let mut most = [0.0f64; LANES];
+    for (a, b) in a.chunks_exact(LANES).zip(b.chunks_exact(LANES)) {
+        for i in 0..LANES {
+            let v = a[i] * b[i];
+            most[i] = if v > most[i] { v } else { most[i] };
+        }
+    }
+    most.into_iter().fold(0.0, f64::max)
+}
+
+const LANES: usize = 4;
+const _: () = assert!(BANDS.is_multiple_of(LANES));
 
 /// A room left behind: its row of the inverse without those before it, and one over its pivot.
 struct Row {
@@ -360,15 +356,45 @@ struct Row {
     per_pivot: PerBand,
 }
 
-struct Walk<'a> {
+/// A way that was found.
+#[derive(Clone, Copy)]
+struct Found {
+    /// Band shares added.
+    sum: f64,
+    /// Its place in [`Walk::shares`].
+    share: usize,
+    /// Where its links and rooms begin.
+    links: usize,
+    rooms: usize,
+    steps: usize,
+}
+
+/// The greatest ways to one room.
+#[derive(Clone, Default)]
+struct Greatest {
+    ways: Vec<Found>,
+    /// A way with less than this is not among them.
+    floor: f64,
+}
+
+/// The walk over rooms from one source after the other.
+pub(crate) struct Walk<'a> {
     model: &'a Model,
     whole: &'a Inverse,
     hops: &'a Hops,
     /// One over each receiver's energy, zero where nothing arrives.
     per_total: Vec<PerBand>,
     least: f64,
-    /// What was found.
-    out: Shares,
+    too_deep: bool,
+    /// What was found, by receiver; never more than twice as many ways as are listed.
+    found: Vec<Greatest>,
+    /// How many ways were ever taken into `found`.
+    taken: usize,
+    /// Shares of what was found, and places that are free again.
+    shares: Vec<PerBand>,
+    free: Vec<usize>,
+    found_links: Vec<usize>,
+    found_rooms: Vec<RoomIndex>,
     /// Rooms of the sequence so far.
     rooms: Vec<usize>,
     /// Their rows.
@@ -385,23 +411,108 @@ struct Walk<'a> {
 }
 
 impl<'a> Walk<'a> {
+    /// Over a model whose balance has the inverse `whole`.
+    pub fn new(model: &'a Model, whole: &'a Inverse, hops: &'a Hops) -> Walk<'a> {
+        Walk {
+            model,
+            whole,
+            hops,
+            per_total: Vec::new(),
+            least: LEAST_SHARE,
+            too_deep: false,
+            found: vec![Greatest::default(); model.rooms],
+            taken: 0,
+            shares: Vec::new(),
+            free: Vec::new(),
+            found_links: Vec::new(),
+            found_rooms: Vec::new(),
+            rooms: Vec::new(),
+            rows: Vec::new(),
+            spare: Vec::new(),
+            path: Vec::new(),
+            chosen: Vec::new(),
+            alive: Vec::new(),
+            steps: MOST_STEPS,
+        }
+    }
+
+    /// All ways from a source to every room in which something arrives.
+    pub fn shares(&mut self, source: usize, energies: Vec<PerBand>) -> Shares {
+        self.per_total.clear();
+        let per_total = |x: &PerBand| x.map(|v| if v > 0.0 { 1.0 / v } else { 0.0 });
+        self.per_total.extend(energies.iter().map(per_total));
+        for least in std::iter::once(LEAST_SHARE).chain(COARSER) {
+            if self.all_from(source, least) {
+                break;
+            }
+        }
+        self.listed(source, energies)
+    }
+
+    /// What was found, in order, and what is left for the rest.
+    fn listed(&mut self, source: usize, energies: Vec<PerBand>) -> Shares {
+        let count = |g: &Greatest| g.ways.len().min(MOST_WAYS);
+        let ways: usize = self.found.iter().map(count).sum();
+        let mut out = Shares {
+            receivers: Vec::with_capacity(energies.len()),
+            energies,
+            listed: Vec::with_capacity(ways),
+            shares: Vec::with_capacity(ways),
+            least: self.least,
+            too_deep: self.too_deep,
+            ..Shares::default()
+        };
+        for (room, own) in self.found.iter_mut().enumerate() {
+            let from = out.listed.len();
+            let x = &out.energies[room];
+            let mut rest = x.map(|v| if v > 0.0 && room != source { 1.0 } else { 0.0 });
+            own.cut(&self.found_links, &mut self.free);
+            own.ways.sort_unstable_by(|a, b| Found::order(a, b, &self.found_links));
+            for way in &own.ways {
+                let share = &self.shares[way.share];
+                for b in 0..BANDS {
+                    rest[b] -= share[b];
+                }
+                out.listed.push(Listed {
+                    links: out.links.len(),
+                    rooms: out.rooms.len(),
+                    steps: way.steps,
+                });
+                out.shares.push(*share);
+                out.links.extend_from_slice(&self.found_links[way.links..way.links + way.steps]);
+                out.rooms.extend_from_slice(&self.found_rooms[way.rooms..=way.rooms + way.steps]);
+            }
+            out.receivers.push((from..out.listed.len(), rest.map(|s| s.max(0.0))));
+        }
+        out
+    }
+
     /// Walks from a source; false where it took too many steps.
     fn all_from(&mut self, source: usize, least: f64) -> bool {
         self.least = least;
         self.steps = MOST_STEPS;
-        self.out.least = least;
-        self.out.too_deep = false;
-        self.out.listed.clear();
-        self.out.shares.clear();
-        self.out.links.clear();
-        self.out.rooms.clear();
+        self.too_deep = false;
+        for own in &mut self.found {
+            own.ways.clear();
+            own.floor = 0.0;
+        }
+        self.taken = 0;
+        self.shares.clear();
+        self.free.clear();
+        self.found_links.clear();
+        self.found_rooms.clear();
         self.rooms.clear();
         self.path.clear();
-        self.rows.clear();
+        self.chosen.clear();
+        while let Some(row) = self.rows.pop() {
+            self.spare.push(row.values);
+        }
         self.alive.clear();
-        let heard = |r: &usize| *r != source && self.per_total[*r].iter().any(|v| *v > 0.0);
-        let alive: Vec<usize> = (0..self.model.rooms).filter(heard).collect();
-        self.alive = alive;
+        for r in (0..self.model.rooms).filter(|r| *r != source) {
+            if self.per_total[r].iter().any(|v| *v > 0.0) {
+                self.alive.push(r);
+            }
+        }
         self.enter(source);
         self.from(source, &[1.0; BANDS], &[1.0; BANDS], 0)
     }
@@ -447,8 +558,7 @@ impl<'a> Walk<'a> {
     /// Goes on from the last room of the sequence. `standing` is the product of the K of its
     /// steps, `most` the same with the greatest link of each step; false where the steps ran out.
     fn from(&mut self, here: usize, standing: &PerBand, most: &PerBand, alive_from: usize) -> bool {
-        let hops: &'a [Hop] =
-            if self.rooms.len() == 1 { &self.hops.first[here] } else { &self.hops.later[here] };
+        let hops: &'a [Hop] = self.hops.of(here, self.rooms.len() == 1);
         let alive_to = self.alive.len();
         for hop in hops {
             let next = hop.to;
@@ -460,9 +570,22 @@ impl<'a> Walk<'a> {
             }
             let outdoors = self.model.outdoors[next];
             let reached: PerBand = std::array::from_fn(|b| most[b] * hop.most[b]);
-            let own = if outdoors { [1.0; BANDS] } else { self.entry(next, next) };
+            // Rooms left behind only lower an entry of the inverse, so where the whole one is not
+            // enough none is made.
+            let mut own = outdoors.then_some([1.0; BANDS]);
             if self.alive[alive_from..alive_to].contains(&next) {
-                self.arrive(hop, &own, standing, &reached);
+                let bound: PerBand = std::array::from_fn(|b| reached[b] * self.per_total[next][b]);
+                let worth = match &own {
+                    Some(own) => greatest(&bound, own),
+                    None => greatest(&bound, self.whole.at(next, next)),
+                };
+                if worth >= self.least {
+                    let own = *own.get_or_insert_with(|| self.entry(next, next));
+                    let best = greatest(&bound, &own);
+                    if best >= self.least {
+                        self.arrive(hop, &own, standing, best);
+                    }
+                }
             }
             if outdoors {
                 continue;
@@ -473,20 +596,24 @@ impl<'a> Walk<'a> {
                 if r == next {
                     continue;
                 }
-                let onward = self.entry(next, r);
-                let total = &self.per_total[r];
-                let mut best = 0.0f64;
-                for b in 0..BANDS {
-                    best = best.max(reached[b] * onward[b] * total[b]);
+                let bound: PerBand = std::array::from_fn(|b| reached[b] * self.per_total[r][b]);
+                let onward = match &self.hops.outlets[r] {
+                    Some(column) => &column[next],
+                    None => self.whole.at(next, r),
+                };
+                if greatest(&bound, onward) < self.least {
+                    continue;
                 }
-                if best >= self.least {
+                let onward = self.entry(next, r);
+                if greatest(&bound, &onward) >= self.least {
                     self.alive.push(r);
                 }
             }
             if self.alive.len() > alive_to {
                 if self.rooms.len() + 1 >= MOST_ROOMS {
-                    self.out.too_deep = true;
+                    self.too_deep = true;
                 } else {
+                    let own = *own.get_or_insert_with(|| self.entry(next, next));
                     let standing: PerBand = std::array::from_fn(|b| standing[b] * own[b]);
                     let most: PerBand = std::array::from_fn(|b| reached[b] * own[b]);
                     self.path.push(hop);
@@ -504,24 +631,18 @@ impl<'a> Walk<'a> {
         true
     }
 
-    /// The sequence has arrived over one last hop: every choice of links worth listing.
-    fn arrive(&mut self, last: &'a Hop, own: &PerBand, standing: &PerBand, reached: &PerBand) {
+    /// The sequence has arrived over one last hop with at most the share `best`: every choice of
+    /// links worth listing.
+    fn arrive(&mut self, last: &'a Hop, own: &PerBand, standing: &PerBand, best: f64) {
         let receiver = last.to;
         let total = &self.per_total[receiver];
-        let mut best = 0.0f64;
-        for b in 0..BANDS {
-            best = best.max(reached[b] * own[b] * total[b]);
-        }
-        if best < self.least {
-            return;
-        }
         let whole: PerBand = std::array::from_fn(|b| standing[b] * own[b] * total[b]);
         self.path.push(last);
-        let (rooms, before) = (self.out.rooms.len(), self.out.listed.len());
+        let (rooms, before) = (self.found_rooms.len(), self.taken);
         self.choose(0, &whole, best, rooms);
-        if self.out.listed.len() > before {
+        if self.taken > before {
             let through = self.rooms.iter().chain(std::iter::once(&receiver));
-            self.out.rooms.extend(through.map(|&r| RoomIndex(r)));
+            self.found_rooms.extend(through.map(|&r| RoomIndex(r)));
         }
         self.path.pop();
     }
@@ -530,32 +651,81 @@ impl<'a> Walk<'a> {
     /// is where the rooms of the sequence will stand.
     fn choose(&mut self, at: usize, share: &PerBand, best: f64, rooms: usize) {
         let hop = self.path[at];
-        for (top, link) in &hop.links {
+        let last = at + 1 == self.path.len();
+        for (place, (top, link)) in hop.links.iter().enumerate() {
             let best = best * top;
             // Greatest first: all others are smaller.
             if best < self.least {
                 break;
             }
-            let gain = gain(self.model, *link, hop.from, hop.to);
-            let share: PerBand = std::array::from_fn(|b| share[b] * gain[b]);
-            self.chosen.push(*link);
-            if at + 1 < self.path.len() {
+            let gain = hop.gain(self.model, place);
+            if !last {
+                let share: PerBand = std::array::from_fn(|b| share[b] * gain[b]);
+                self.chosen.push(*link);
                 self.choose(at + 1, &share, best, rooms);
-            } else if share.iter().any(|s| *s >= self.least) {
-                self.out.listed.push(Listed {
-                    receiver: hop.to,
-                    sum: share.iter().sum(),
-                    share: self.out.shares.len(),
-                    links: self.out.links.len(),
-                    rooms,
-                    steps: self.chosen.len(),
-                });
-                self.out.shares.push(share);
-                self.out.links.extend_from_slice(&self.chosen);
+                self.chosen.pop();
+                continue;
             }
-            self.chosen.pop();
+            let (share, most, sum) = product(share, gain);
+            let own = &mut self.found[hop.to];
+            if most < self.least || sum < own.floor {
+                continue;
+            }
+            let way = Found {
+                sum,
+                share: self.free.pop().unwrap_or(self.shares.len()),
+                links: self.found_links.len(),
+                rooms,
+                steps: self.chosen.len() + 1,
+            };
+            match self.shares.get_mut(way.share) {
+                Some(slot) => *slot = share,
+                None => self.shares.push(share),
+            }
+            self.found_links.extend_from_slice(&self.chosen);
+            self.found_links.push(*link);
+            own.ways.push(way);
+            self.taken += 1;
+            if own.ways.len() >= 2 * MOST_WAYS {
+                own.cut(&self.found_links, &mut self.free);
+            }
         }
     }
+}
+
+impl Found {
+    /// Most energy first; of equal ones the lower links.
+    fn order(a: &Found, b: &Found, links: &[usize]) -> std::cmp::Ordering {
+        b.sum
+            .total_cmp(&a.sum)
+            .then_with(|| links[a.links..a.links + a.steps].cmp(&links[b.links..b.links + b.steps]))
+    }
+}
+
+impl Greatest {
+    /// Leaves no more ways than are listed and frees the places of the others.
+    fn cut(&mut self, links: &[usize], free: &mut Vec<usize>) {
+        if self.ways.len() <= MOST_WAYS {
+            return;
+        }
+        self.ways.select_nth_unstable_by(MOST_WAYS, |a, b| Found::order(a, b, links));
+        free.extend(self.ways[MOST_WAYS..].iter().map(|w| w.share));
+        self.ways.truncate(MOST_WAYS);
+        self.floor = self.ways.iter().map(|w| w.sum).fold(f64::INFINITY, f64::min);
+    }
+}
+
+/// Product per band, its greatest and its sum.
+fn product(a: &PerBand, b: &PerBand) -> (PerBand, f64, f64) {
+    let out: PerBand = std::array::from_fn(|i| a[i] * b[i]);
+    let (mut most, mut sum) = ([0.0f64; LANES], [0.0f64; LANES]);
+    for v in out.chunks_exact(LANES) {
+        for i in 0..LANES {
+            most[i] = if v[i] > most[i] { v[i] } else { most[i] };
+            sum[i] += v[i];
+        }
+    }
+    (out, most.into_iter().fold(0.0, f64::max), sum.into_iter().sum())
 }
 
 /// Transfers from a source to every room, itself at one.

@@ -181,7 +181,7 @@ fn one(
             div.scroll tabindex="0" role="region" aria-label="Channels" {
                 table.edit {
                     caption { "Which channel stood where" }
-                    thead { tr { th scope="col" { "Channel" } th scope="col" { "Name" } th scope="col" { "Room" } th scope="col" { "Good for" } th scope="col" { "Where in the room" } th scope="col" { "To the right" } th scope="col" { "Up the plan" } } }
+                    thead { tr { th scope="col" { "Channel" } th scope="col" { "Name" } th scope="col" { "Room" } th scope="col" { "Good for" } th scope="col" { "Where in the room" } } }
                     tbody {
                         @for (i, c) in r.channels.iter().enumerate() {
                             @let path = |key: &str| format!("recording[{n}].channel[{i}].{key}");
@@ -191,9 +191,6 @@ fn one(
                                 td { (Field::new(format!("c{i}-room"), "Room", path("room"), b.rooms[c.room.0].id.clone()).survey().quiet().choose(rooms.clone()).form(ctx)) }
                                 td { (Field::new(format!("c{i}-kind"), "Good for", path("kind"), kind(c.kind).into()).survey().quiet().choose(kinds.clone()).form(ctx)) }
                                 td { (Field::new(format!("c{i}-place"), "Where in the room", path("place"), c.place.clone().unwrap_or_default()).survey().quiet().form(ctx)) }
-                                @let spot = |v: Option<f64>| v.map_or(String::new(), |v| format!("{v:.2} m"));
-                                td { (Field::new(format!("c{i}-x"), "To the right", path("x"), spot(c.spot.map(|p| p.x.0))).survey().quiet().kind("m").form(ctx)) }
-                                td { (Field::new(format!("c{i}-y"), "Up the plan", path("y"), spot(c.spot.map(|p| p.y.0))).survey().quiet().kind("m").form(ctx)) }
                             }
                         }
                     }

@@ -73,7 +73,7 @@ pub fn start(
             p.notes { "Nothing leaves this machine." }
         }
     };
-    whole("wythe", body, String::new())
+    whole("wythe", body, String::new(), Default::default())
 }
 
 /// How far the demonstration is.

@@ -16,7 +16,7 @@ use crate::lanes::{LANES, Lanes, Reals, cos_and_sinc_of_root};
 use crate::layup::{Gap, Layup};
 use crate::leaf::Leaf;
 use crate::method::stud_path::mass_air_mass;
-use crate::porous::{Fluid, empty, fill};
+use crate::porous::{Fluid, empty, fill, resilient};
 use crate::quadrature::{Rule, gauss};
 use crate::radiation::ForcedRadiation;
 
@@ -113,7 +113,7 @@ impl Stack {
             if n > 0 {
                 let gap = &layup.gaps[n - 1];
                 let trace = 1.0 - element.fitted.bay * bay_share(gap, element, frequency);
-                if gap.fill.is_none_or(|(d, _)| d < 0.3 * gap.depth) {
+                if gap.is_lively() {
                     lively = lively.max(k * gap.depth);
                     // Leaves on the air between them resonate in oblique sound where
                     // k_z² = k₀², k₀ that of the mass-air-mass resonance.
@@ -337,8 +337,9 @@ pub(crate) fn fluids(
 ) -> impl Iterator<Item = (Fluid, f64)> {
     let f = Hertz(frequency);
     let fitted = &element.fitted;
-    let wool = gap.fill.map(|(depth, sigma)| {
-        (fill(f, FlowResistivity(sigma), fitted.fill_loss, element.air), depth)
+    let wool = gap.fill.map(|(depth, sigma)| match gap.resilient {
+        Some((modulus, density)) => (resilient(f, modulus, density), depth),
+        None => (fill(f, FlowResistivity(sigma), fitted.fill_loss, element.air), depth),
     });
     let rest = gap.depth - gap.fill.map_or(0.0, |(d, _)| d);
     let air = (rest > 1e-4).then(|| {

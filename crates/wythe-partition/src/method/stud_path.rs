@@ -25,7 +25,7 @@ pub(crate) fn transmittance(a: &Leaf, b: &Leaf, gap: &Gap, element: &Element, f:
     let points = points(&da, &db, 1.0 / (spacing * screws), compliance / screws, element, f);
     // The split into an airborne and a structure-borne path has no meaning below the
     // mass-air-mass resonance, where the leaves move together anyway.
-    let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
+    let f0 = mass_air_mass(a.mass, b.mass, gap.air_depth());
     line.min(points) / (1.0 + (f0 / f).powi(4))
 }
 
@@ -59,7 +59,7 @@ fn tied(a: &Leaf, b: &Leaf, frame: &Frame, gap: &Gap, element: &Element, f: f64)
         compliance += mount_compliance(mount.kind, element, f) * per_area * spacing;
     }
     let (da, db) = (Driven::new(a, 0.0, element, f), Driven::new(b, 0.0, element, f));
-    let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
+    let f0 = mass_air_mass(a.mass, b.mass, gap.air_depth());
     let through = points(&da, &db, per_area, compliance, element, f).min(as_one(a, b, element, f));
     through / (1.0 + (f0 / f).powi(4))
 }
@@ -108,7 +108,7 @@ pub(crate) fn bridges(
     element: &Element,
     f: f64,
 ) -> f64 {
-    let f0 = mass_air_mass(a.mass, b.mass, gap.depth);
+    let f0 = mass_air_mass(a.mass, b.mass, gap.air_depth());
     let (da, db) = (Driven::new(a, 0.0, element, f), Driven::new(b, 0.0, element, f));
     points(&da, &db, per_area, 0.0, element, f).min(as_one(a, b, element, f))
         / (1.0 + (f0 / f).powi(4))

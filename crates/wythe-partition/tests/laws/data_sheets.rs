@@ -2,7 +2,7 @@
 
 use wythe_bands::{Band, LevelDifference, Octave};
 use wythe_partition::{
-    BuildUp, Conditions, Construction, DataSheet, PartitionError, data_sheet, predict,
+    BuildUp, Conditions, Construction, DataSheet, PartitionError, SheetRating, data_sheet, predict,
 };
 
 use crate::walls::{board, cavity, predicted, wall};
@@ -109,4 +109,47 @@ fn broken_tables_are_refused_with_the_reason() {
         predict(&empty, &Conditions::default()),
         Err(PartitionError::EmptyDataSheet { .. })
     ));
+}
+
+/// A single number moves the layers' curve to agree, says so of every band, and trusts itself less
+/// the further it is from the bands it was rated by.
+#[test]
+fn a_rating_moves_the_curve_of_the_layers_and_never_stands_alone() {
+    let layers = vec![
+        board("gypsum board", 12.5, 1),
+        cavity(75.0, 50.0, None),
+        board("gypsum board", 12.5, 1),
+    ];
+    let model = predict(&crate::walls::wall(layers.clone()), &Conditions::default()).unwrap();
+    let rated = |rating| {
+        let sheet = DataSheet { rating: Some(rating), layers: layers.clone(), ..<_>::default() };
+        predict(&measured(sheet), &Conditions::default()).unwrap()
+    };
+    for (rating, wanted) in [(SheetRating::Rw(41.0), 41.0), (SheetRating::Stc(52.0), 52.0)] {
+        let p = rated(rating);
+        let pairs = p
+            .reduction
+            .iter()
+            .filter_map(|(b, r)| Some((wythe_rating::Midband::from_nominal(b.nominal())?, r.0)));
+        let curve = wythe_rating::Curve::from_pairs(wythe_rating::Resolution::Thirds, pairs);
+        let options = wythe_rating::Options::default();
+        let value = match rating {
+            SheetRating::Rw(_) => wythe_rating::iso717::airborne(&curve, &options),
+            SheetRating::Stc(_) => wythe_rating::astm::e413(&curve, &options),
+        };
+        assert!((value.unwrap().unrounded.unwrap() - wanted).abs() < 1.0, "{rating:?}");
+        let moved =
+            |b: Band| (p.reduction.get(b).unwrap().0 - model.reduction.get(b).unwrap().0).abs();
+        assert!(moved(Band::HZ_50) < 0.55 * moved(Band::HZ_500));
+        assert_eq!(p.filled_in.len(), p.reduction.len());
+        let sd = |b: Band| p.deviation.get(b).unwrap().0;
+        assert!(sd(Band::HZ_500) < model.deviation.get(Band::HZ_500).unwrap().0);
+        assert!(sd(Band::HZ_50) > sd(Band::HZ_500));
+        assert!(p.remarks.iter().any(|r| r.text.contains("says nothing of them")));
+    }
+    let alone = DataSheet { rating: Some(SheetRating::Rw(52.0)), ..<_>::default() };
+    let refused = predict(&measured(alone), &Conditions::default());
+    assert!(matches!(refused, Err(PartitionError::RatingAlone { .. })));
+    let mad = DataSheet { rating: Some(SheetRating::Rw(f64::NAN)), layers, ..<_>::default() };
+    assert!(predict(&measured(mad), &Conditions::default()).is_err());
 }

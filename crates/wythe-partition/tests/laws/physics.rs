@@ -2,7 +2,7 @@
 
 use wythe_bands::{Air, Band, Hertz, Standing, SurfaceMass};
 use wythe_partition::{
-    Conditions, FrameKind, Joint, Mount, MountKind, PathKind, Side, limits, methods_for,
+    Conditions, FrameKind, Joint, Layer, Mount, MountKind, PathKind, Side, limits, methods_for,
     normal_mass_law, predict, rank_inputs,
 };
 
@@ -305,4 +305,31 @@ fn a_smaller_pane_keeps_back_more_at_low_bands() {
         predict(&wall, &c).unwrap()
     };
     assert!(at(&of(2.0), "63") > at(&of(20.0), "63") + 1.0);
+}
+
+/// A floating slab on a resilient layer stands on s′, not on the air in it: f₀ = (1/2π) √(s′ (1/m₁ + 1/m₂)),
+/// the 160 √(s′/m′) of practice with s′ in MN/m³. Below it nothing is gained, above it much.
+#[test]
+fn a_floating_slab_stands_on_the_dynamic_stiffness_of_its_layer() {
+    let slab = || board("concrete", 150.0, 1);
+    let bare = predicted(vec![slab()]);
+    let on = |fill: &str| {
+        let mut layer = cavity(20.0, 20.0, None);
+        if let Layer::Cavity(c) = &mut layer {
+            c.fill.as_mut().unwrap().material = fill.to_owned();
+            c.fill.as_mut().unwrap().flow_resistivity = None;
+        }
+        predicted(vec![board("concrete", 60.0, 1), layer, slab()])
+    };
+    let wool = on("floor-grade mineral wool");
+    let (m1, m2) = (2300.0 * 0.06, 2300.0 * 0.15);
+    let stiffness: f64 = 0.3e6 / 0.02;
+    let f0 = (stiffness * (1.0 / m1 + 1.0 / m2)).sqrt() / (2.0 * std::f64::consts::PI);
+    assert!((wool.resonances[0].0 / f0 - 1.0).abs() < 1e-9);
+    assert!((f0 / (160.0 * (15.0 * (1.0 / m1 + 1.0 / m2)).sqrt()) - 1.0).abs() < 0.01);
+    assert!(at(&wool, "500") > at(&bare, "500") + 10.0);
+    // A stiffer mat resonates higher and gains less.
+    let rubber = on("rubber granulate mat");
+    assert!(rubber.resonances[0].0 > 1.3 * wool.resonances[0].0);
+    assert!(at(&rubber, "125") < at(&wool, "125"));
 }

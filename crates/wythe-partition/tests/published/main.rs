@@ -6,6 +6,7 @@ mod dg_1110_3_119;
 mod hopkins_2007;
 mod iso_12354_1;
 mod iso_15186_3;
+mod linings;
 mod long_2014;
 mod norton_2003;
 mod porous;
@@ -15,6 +16,8 @@ mod vigran_2008;
 
 #[path = "../support/mod.rs"]
 mod support;
+#[path = "../support/walls.rs"]
+mod walls;
 
 use wythe_bands::Air;
 

@@ -3,7 +3,7 @@
 use wythe_bands::{FlowResistivity, LevelDifference, Metre, Standing, SurfaceMass};
 use wythe_partition::{
     Board, BoxKind, BoxPlacing, BuildUp, Cavity, Construction, DataSheet, ElectricalBoxes, Fill,
-    Frame, FrameKind, Joint, Layer, Mount, MountKind, Side, catalogue,
+    Frame, FrameKind, Joint, Layer, Mount, MountKind, SheetRating, Side, catalogue,
 };
 
 use super::Assembly;
@@ -18,7 +18,35 @@ impl Assembly<'_> {
         self.take("build-up", record, "id", &id);
         let layers = self.layers(record);
         let table = record.given("table").cloned();
+        let rating = record
+            .number("rw")
+            .map(SheetRating::Rw)
+            .or_else(|| record.number("stc").map(SheetRating::Stc));
+        for key in ["rw", "stc"].into_iter().filter(|k| record.has(k)) {
+            let (problem, help) = if record.has("table") {
+                ("stands beside a `table`, which says more", "take one of them out")
+            } else if key == "stc" && record.has("rw") {
+                ("stands beside `rw`", "take one of them out")
+            } else if !record.has("layers") {
+                (
+                    "alone says nothing of single bands, least of all at 50 Hz",
+                    "give the `layers` too; their curve is moved to agree with the number",
+                )
+            } else {
+                continue;
+            };
+            let text = format!("{}: `{key}` {problem}", record.label);
+            self.problem("project::single-number", record.at(key), text, help);
+        }
         let construction = match table {
+            None if rating.is_some() => Construction::Measured(DataSheet {
+                rating,
+                source: record.source().unwrap_or("not stated").to_owned(),
+                surface_mass: record.number("surface_mass").map(SurfaceMass),
+                thickness: record.number("thickness").map(Metre),
+                layers,
+                ..DataSheet::default()
+            }),
             None => {
                 if !record.has("layers") && !record.has("table") {
                     let text = format!("{}: neither `layers` nor `table` is given", record.label);
@@ -57,6 +85,7 @@ impl Assembly<'_> {
                 Construction::Measured(DataSheet {
                     thirds: bands.thirds.map(|_, r| LevelDifference(r)),
                     octaves: bands.octaves.map(|_, r| LevelDifference(r)),
+                    rating: None,
                     source: record.source().unwrap_or("not stated").to_owned(),
                     surface_mass: record.number("surface_mass").map(SurfaceMass),
                     thickness: record.number("thickness").map(Metre),
@@ -65,7 +94,7 @@ impl Assembly<'_> {
             }
         };
         for key in ["surface_mass", "thickness"] {
-            if record.has(key) && !record.has("table") {
+            if record.has(key) && !record.has("table") && rating.is_none() {
                 let text = format!(
                     "{}: `{key}` of the whole belongs to a `table`; layers carry their own",
                     record.label

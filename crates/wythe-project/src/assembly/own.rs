@@ -111,7 +111,24 @@ impl Assembly<'_> {
         if let Some(density) = record.number("density") {
             fill.density = Density(density);
             fill.sources.retain(|(f, _)| f != "density");
-            fill.sources.push(("density".to_owned(), source));
+            fill.sources.push(("density".to_owned(), source.clone()));
+        }
+        match (record.number("dynamic_stiffness"), record.number("thickness")) {
+            (Some(stiffness), Some(thickness)) => {
+                fill.dynamic_modulus = Some(stiffness * thickness);
+                fill.sources.retain(|(f, _)| f != "dynamic_modulus");
+                fill.sources.push(("dynamic_modulus".to_owned(), self.own_source(record)));
+            }
+            (Some(_), None) | (None, Some(_)) => {
+                let text = format!(
+                    "{}: `dynamic_stiffness` and `thickness` belong together",
+                    record.label
+                );
+                let help = "for example `dynamic_stiffness = \"15 MN/m3\", thickness = \"20 mm\"`";
+                self.problem("project::missing", &record.place, text, help);
+                return;
+            }
+            (None, None) => {}
         }
         self.building.own.fills.push(Arc::new(fill));
     }

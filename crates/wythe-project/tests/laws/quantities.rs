@@ -37,6 +37,8 @@ fn the_forms_of_the_reference() {
         (Quantity::FlowResistivity, "10 kPa s/m2", 10_000.0),
         (Quantity::FlowResistivity, "6000 Pa·s/m²", 6000.0),
         (Quantity::FlowResistivity, "6000 rayl/m", 6000.0),
+        (Quantity::DynamicStiffness, "15 MN/m3", 15e6),
+        (Quantity::DynamicStiffness, "15 MN/m³", 15e6),
         (Quantity::Temperature, "68 °F", 20.0),
         (Quantity::Temperature, "20 C", 20.0),
         (Quantity::Percent, "50%", 50.0),

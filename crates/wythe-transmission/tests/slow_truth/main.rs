@@ -255,3 +255,27 @@ fn deviation_by_drawing() {
         }
     }
 }
+
+#[test]
+fn of_many_parallel_ways_the_greatest_are_listed_and_the_rest_is_what_is_left() {
+    // A hundred links between two rooms, none below half a percent, in no order.
+    let mut model = any_model(&mut Random(3), 2, 1.0);
+    let pattern = model.links.remove(0);
+    let size = |n: usize| 100.0 + ((n * 37) % 100) as f64;
+    model.links = (0..100)
+        .map(|n| Link { id: n.to_string(), coupling: [1e-7 * size(n); BANDS], ..pattern.clone() })
+        .collect();
+    let total: f64 = (0..100).map(size).sum();
+    let [shares] = &model.shares(&[RoomIndex(0)])[..] else { panic!("one source") };
+    let ways: Vec<(usize, f64)> =
+        shares.ways_to(RoomIndex(1)).map(|(links, _, share)| (links[0], share[5])).collect();
+    let mut slow: Vec<usize> = (0..100).collect();
+    slow.sort_by(|a, b| size(*b).total_cmp(&size(*a)));
+    assert_eq!(ways.iter().map(|w| w.0).collect::<Vec<_>>(), slow[..ways.len()]);
+    assert_eq!(ways.len(), 40);
+    for (link, share) in &ways {
+        assert!((share - size(*link) / total).abs() < 1e-12);
+    }
+    let left = 1.0 - ways.iter().map(|w| w.1).sum::<f64>();
+    assert!((shares.rest(RoomIndex(1))[5] - left).abs() < 1e-12);
+}

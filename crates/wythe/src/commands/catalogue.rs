@@ -79,6 +79,9 @@ fn record(entry: Entry<'_>) -> Value {
             object["flow_resistivity_pa_s_m2"] = rounded(f.flow_resistivity.0, 0);
             object["spread_factor"] = rounded(f.spread_factor, 2);
             object["density_kg_m3"] = rounded(f.density.0, 1);
+            if let Some(modulus) = f.dynamic_modulus {
+                object["dynamic_stiffness_times_thickness_pa"] = rounded(modulus, 0);
+            }
             object["sources"] = sources(&f.sources);
         }
         Entry::Ready(r) => object["synonyms"] = json!(r.synonyms),
@@ -123,8 +126,11 @@ fn text(found: &[Entry<'_>], common: &Common) -> String {
             .filter(|e| matches!(e, Entry::Fill(_)) == kind && !matches!(e, Entry::Material(_)))
             .map(|e| match e {
                 Entry::Fill(f) => {
+                    let carries = f.dynamic_modulus.map_or(String::new(), |modulus| {
+                        format!(", carries a floor: {:.0} MN/m³ at 20 mm", 1e-6 * modulus / 0.02)
+                    });
                     format!(
-                        "{} (fill, {:.0} Pa s/m², × {})",
+                        "{} (fill, {:.0} Pa s/m², × {}{carries})",
                         f.name, f.flow_resistivity.0, f.spread_factor
                     )
                 }

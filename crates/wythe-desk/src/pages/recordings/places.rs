@@ -33,13 +33,16 @@ pub fn plans(ctx: &Ctx<'_>, b: &Building, r: &Recording, n: usize) -> Markup {
                         (c.number) " " span dir="auto" { (c.position) } @if c.spot.is_none() { " (no spot)" } }
                 }
             }
-            p.notes { "Choose a channel and click where it stood; the room follows. By keyboard: the room and both distances stand in the table below."
+            p.notes { "Choose a channel and click where it stood; the room follows."
                 @if missing > 0 { " " (missing) " of " (r.channels.len()) " have no spot yet." } }
-            form #place method="post" action="/edit" data-edit {
+            form.inline #place method="post" action="/edit" data-edit {
                 (hidden(ctx, "place", "survey", &format!("recording[{n}]"), "", &format!("where channel {} stood", r.channels[chosen].number)))
                 input type="hidden" name="at" value=(chosen);
-                input type="hidden" name="spot" value="";
-                input type="hidden" name="storey" value="";
+                label for="place-spot" { "Or type metres to the right and up on the plan" }
+                input #place-spot name="spot" value="" placeholder="1.20 3.40" autocomplete="off" required;
+                label for="place-storey" { "Storey" }
+                select #place-storey name="storey" { @for s in &storeys { option value=(s) selected[*s == b.rooms[r.channels[chosen].room.0].storey] { (parts::storey_name(*s)) } } }
+                button { "Put it there" }
                 p.error role="alert" {}
             }
             div.plan-row {
@@ -79,7 +82,8 @@ fn drawn(
         g.dots aria-hidden="true" {
             @for (i, c) in r.channels.iter().enumerate().filter(|(_, c)| b.rooms[c.room.0].storey == storey) {
                 @if let Some(spot) = c.spot {
-                    @let (x, y) = frame.on_sheet((spot.x.0, spot.y.0));
+                    @let corner = b.rooms[c.room.0].outline.as_ref().and_then(|o| o.bounds()).map_or((0.0, 0.0), |(low, _)| (low.x.0, low.y.0));
+                    @let (x, y) = frame.on_sheet((corner.0 + spot[0].0, corner.1 + spot[1].0));
                     circle cx=(format!("{x:.1}")) cy=(format!("{y:.1}")) r=(DOT) class=(if i == chosen { "dot chosen" } else { "dot" }) {}
                     text x=(format!("{x:.1}")) y=(format!("{:.1}", y + 4.0)) class=(if i == chosen { "dot-name chosen" } else { "dot-name" }) { (c.number) }
                 }
