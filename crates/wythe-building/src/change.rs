@@ -397,6 +397,7 @@ impl Building {
             jambs: seal(SealKind::Compression),
             sill: seal(SealKind::DropSeal),
             keyhole: false,
+            second: None,
             state: OpeningState::Closed,
             ..first.clone()
         };

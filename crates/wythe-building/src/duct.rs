@@ -31,12 +31,26 @@ pub struct Duct {
     /// Sound power level in the duct from the fan and from the air stream itself, dB re 1 pW, at
     /// the first end and at the second.
     pub noise: [Option<Spectrum<Level>>; 2],
+    /// The air that streams through it, where its noise is to be calculated.
+    pub stream: Option<AirStream>,
     /// Mass per area of the duct's own wall; `None` where it runs through no room.
     pub wall: Option<SurfaceMass>,
     /// Rooms it runs through, with the length in each.
     pub through: Vec<(RoomIndex, Metre)>,
     /// How well it is known.
     pub standpoint: Standpoint,
+}
+
+/// What is known of the air that streams through a duct.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AirStream {
+    /// Flow, m³/s.
+    pub flow: f64,
+    /// Loss coefficient Δp/(½ ρ U²) of the grille at either end, U being the mean velocity over
+    /// the area of the opening (pure ratio).
+    pub grille_loss: f64,
+    /// The same of a damper in the duct, by the velocity in the duct; `None` without one.
+    pub damper: Option<f64>,
 }
 
 /// One end of a duct.

@@ -71,6 +71,7 @@ pub fn find(building: &Building, search: &WallSearch) -> Vec<Junction> {
                 plates: plates.map(|p| p.map(BoundaryIndex)),
                 length: Metre(length),
                 kind: JunctionKind::ByPlates,
+                impact: None,
                 found: true,
                 standpoint: Standpoint { standing: Standing::Assumed, source: None },
             }

@@ -1,6 +1,6 @@
 //! Edges where walls and floors meet, and along which sound goes round the separating element.
 
-use wythe_bands::{Hertz, LevelDifference, Metre, Spectrum, Standpoint};
+use wythe_bands::{Hertz, Level, LevelDifference, Metre, Spectrum, Standpoint};
 
 use crate::BoundaryIndex;
 
@@ -19,6 +19,9 @@ pub struct Junction {
     pub length: Metre,
     /// How the plates are joined.
     pub kind: JunctionKind,
+    /// Framed only: normalised flanking impact level L_n,f that the standard tapping machine on a
+    /// floor of this junction makes in the room beyond plate 0; `None` where nobody measured it.
+    pub impact: Option<Spectrum<Level>>,
     /// Whether it was found from the outlines (else it was stated).
     pub found: bool,
     /// How well it is known.

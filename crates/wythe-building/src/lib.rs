@@ -31,7 +31,7 @@ pub use boundary::{Boundary, BoundaryKind, Leak, LeakShape};
 pub use care::Care;
 pub use change::{Action, Change, Limits, Price, Skill, Strike};
 pub use contact::{Contact, ContactTransfer, Mounting};
-pub use duct::{Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
+pub use duct::{AirStream, Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
 pub use experience::{Comparison, Experience, OWN_VARIANCE, experience, kind_of};
 pub use fabric::{Fabric, FoundWay};
 pub use junction::{Facing, Junction, JunctionKind};

@@ -11,6 +11,7 @@
 //! | everything described | `wythe.toml`, `survey.toml` |
 //! | earlier versions, undo | `.wythe/history/` in the project folder |
 //! | recordings | `recordings/` in the project folder |
+//! | scans of plans | `drawings/` in the project folder |
 //! | which source, room, state, build-up is looked at | the address |
 //! | projects opened lately | a list in the user's configuration folder |
 //! | light or dark | the browser |
@@ -34,8 +35,11 @@ mod sheet;
 mod slide;
 mod sound;
 mod store;
+mod tracing;
 mod trials;
+mod units;
 mod upload;
+mod walls;
 mod work;
 
 pub use desk::{DeskError, Options, Started, serve};

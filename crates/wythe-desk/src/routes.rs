@@ -27,7 +27,7 @@ use crate::pages::{self, Ctx, Page};
 use crate::scene::Scene;
 use crate::slide::Slide;
 use crate::store::StoreError;
-use crate::{assets, note, recent, sheet, trials, upload, words_of};
+use crate::{assets, note, recent, sheet, tracing, trials, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
@@ -40,6 +40,10 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/edit", post(edit))
         .route("/try", post(try_edit))
         .route("/sheet", post(save_sheet))
+        .route(
+            "/tracing/{name}",
+            get(show_tracing).put(take_tracing).layer(DefaultBodyLimit::max(tracing::LARGEST)),
+        )
         .route("/sheet/read", post(read_sheet))
         .route("/undo", post(undo))
         .route("/redo", post(redo))
@@ -132,7 +136,7 @@ fn ctx<'a>(
         address: pages::address(page, query),
         done: open.work.done(),
         standing: open.work.standing(),
-        about: pages::about(Units::Metric),
+        about: pages::about(crate::units::of(scene.document.as_ref())),
         share: desk.share.as_ref(),
     }
 }
@@ -222,6 +226,45 @@ async fn edit(
     Form(edit): Form<Edit>,
 ) -> Response {
     save(desk, &headers, edit).await
+}
+
+/// A picture to trace rooms from, by its place in the project file.
+async fn show_tracing(State(desk): State<Arc<Desk>>, Path(name): Path<String>) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let found = blocking(move || {
+        let scene = open.scene().ok()?;
+        tracing::read(open.store.folder(), scene.document.as_ref()?, name.parse().ok()?)
+    })
+    .await;
+    match found {
+        Some((picture, bytes)) => ([(header::CONTENT_TYPE, picture.kind)], bytes).into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
+    }
+}
+
+/// Takes a picture into the project and lays it under a storey.
+async fn take_tracing(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Path(name): Path<String>,
+    Query(query): Query<Words>,
+    body: axum::body::Bytes,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let kept = blocking(move || tracing::keep(open.store.folder(), &name, &body)).await;
+    match kept {
+        Ok(file) => {
+            let edit = Edit {
+                what: "new-tracing".into(),
+                called: format!("{file} under the plan"),
+                value: file,
+                storey: query.get("storey").cloned().unwrap_or_else(|| "0".into()),
+                ..Edit::default()
+            };
+            save(desk, &headers, edit).await
+        }
+        Err(why) => refused(&headers, &Refused::new(why, "")),
+    }
 }
 
 /// A data sheet, typed or pasted.

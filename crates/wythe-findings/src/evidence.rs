@@ -22,7 +22,7 @@ pub struct Trial {
 ///
 /// There the sound that comes through stands beside that of the room: ½ G/S of the mean-square
 /// pressure on the other side, G and S the coupling area and area of what the microphone is at
-/// (the relation of [`wythe_transmission::near_excess`]).
+/// (the relation of [`wythe_transmission::direct_before`]).
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NearSurface {
     /// The boundary.

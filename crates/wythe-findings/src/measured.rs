@@ -415,7 +415,29 @@ pub fn pairs(
                     }
                 }
             }
-            Err(e) => out.remarks.push(Remark::new("measure::no-pair", e.to_string()).at(place)),
+            Err(e) => {
+                // Positions are there, and no time of theirs is that of the source.
+                let mut idle: Vec<&str> = out
+                    .positions
+                    .iter()
+                    .filter(|p| p.source == Some(key.source) && p.state == key.state)
+                    .filter(|p| p.room == key.source || p.room == key.receiver)
+                    .filter(|p| p.levels.leq.is_empty())
+                    .map(|p| p.channel.as_str())
+                    .collect();
+                idle.dedup();
+                let text = if idle.is_empty() {
+                    e.to_string()
+                } else {
+                    format!(
+                        "{} of its channels hold no usable time of the source (the first is {}): say \
+                         when it played, with kind = \"source\"",
+                        idle.len(),
+                        idle[0]
+                    )
+                };
+                out.remarks.push(Remark::new("measure::no-pair", text).at(place));
+            }
         }
     }
     out.remarks.extend(said.into_iter().map(|(r, places)| r.at(places.join("; "))));

@@ -2,7 +2,9 @@
 
 use wythe_bands::{Band, Level, LevelDifference, Spectrum, weighting::Weighting};
 use wythe_building::{Building, Criterion, RoomIndex, SoundSource, Target};
-use wythe_transmission::{Cache, Model, Received, TransmissionError, assemble, duct};
+use wythe_transmission::{
+    Cache, Model, Near, Received, TransmissionError, assemble, duct, near_openings,
+};
 
 use wythe_rating::Curve;
 use wythe_rating::audibility::{Audibility, Threshold, audibility};
@@ -27,6 +29,8 @@ pub struct Arrived {
     /// Whether it can be heard over the hearing threshold and the room's background; `None` where
     /// nothing arrives in a band with a threshold.
     pub heard: Option<Audibility>,
+    /// Openings before which it is clearly louder than in the room.
+    pub near: Vec<Near>,
 }
 
 /// What one source makes everywhere.
@@ -60,7 +64,7 @@ pub struct Together {
 pub struct Ventilation {
     /// The room.
     pub room: RoomIndex,
-    /// Levels from all ducts that end there with a stated noise.
+    /// Levels from all ducts that end there with a stated noise or flow.
     pub levels: Spectrum<Level>,
     /// A-weighted level.
     pub level_a: Option<Level>,
@@ -80,9 +84,6 @@ pub struct Predicted {
     /// Rooms into which ducts bring noise.
     pub ventilation: Vec<Ventilation>,
 }
-
-/// Deviation of stated duct noise in a room, dB (practice).
-const DUCT_NOISE_DEVIATION: f64 = 3.0;
 
 /// Predicts a building: every source to every room, judged by the targets; all sources together;
 /// the noise of the ventilation. What ducts bring counts as background.
@@ -106,7 +107,10 @@ pub fn predict(building: &Building, cache: &mut Cache) -> Result<Predicted, Tran
         let arrived = field
             .receivers
             .iter()
-            .map(|received| arrive(&noisy, &model, source, received.clone()))
+            .map(|received| Arrived {
+                near: near_openings(building, &model, field, received.room),
+                ..arrive(&noisy, &model, source, received.clone())
+            })
             .collect();
         sources.push(FromSource { source: index, arrived });
     }
@@ -146,6 +150,7 @@ fn arrive(building: &Building, model: &Model, source: &SoundSource, received: Re
         levels,
         targets,
         heard,
+        near: Vec::new(),
         received,
     }
 }
@@ -233,7 +238,8 @@ fn ventilation(building: &Building) -> Vec<Ventilation> {
         .map(RoomIndex)
         .filter_map(|room| {
             let levels = duct::ventilation_noise(building, room)?;
-            let deviation = levels.map(|_, _| LevelDifference(DUCT_NOISE_DEVIATION));
+            let deviation = duct::ventilation_deviation(building, room);
+            let deviation = levels.map(|_, _| LevelDifference(deviation));
             let errors = Errors::of_deviation(&deviation);
             let decay = building.rooms[room.0].decay_time(building.air);
             let arrival = Arrival {

@@ -137,10 +137,40 @@ fn grouped(all: Vec<Remark>) -> Vec<Remark> {
     out.into_iter()
         .map(
             |(remark, places)| {
-                if places.is_empty() { remark } else { remark.at(places.join("; ")) }
+                if places.is_empty() { remark } else { remark.at(together(&places)) }
             },
         )
         .collect()
+}
+
+/// Places in a row, channels that follow one another as `hall.wav:1 to 16`.
+fn together(places: &[String]) -> String {
+    let channel = |p: &String| {
+        let (file, number) = p.rsplit_once(':')?;
+        Some((file.to_owned(), number.parse::<u32>().ok()?))
+    };
+    let mut out: Vec<String> = Vec::new();
+    let mut at = 0;
+    while at < places.len() {
+        let first = channel(&places[at]);
+        let mut end = at + 1;
+        if let Some((file, number)) = &first {
+            let follows = |p: &String, by: usize| {
+                channel(p).is_some_and(|(f, n)| f == *file && n as usize == *number as usize + by)
+            };
+            while end < places.len() && follows(&places[end], end - at) {
+                end += 1;
+            }
+        }
+        match (&first, end - at) {
+            (Some((file, number)), many @ 3..) => {
+                out.push(format!("{file}:{number} to {}", *number as usize + many - 1));
+            }
+            _ => out.extend(places[at..end].iter().cloned()),
+        }
+        at = end;
+    }
+    out.join("; ")
 }
 
 /// One run over a survey.
@@ -201,6 +231,7 @@ impl Session<'_> {
             recovering::recover(self, recording, &taken, &listened, anchor.as_ref(), partner)?;
         let source = listened.source;
         let run = self.run(recording, number);
+        let only_decays = listening::only_decays(recording);
         let mut found = Vec::new();
         for (index, channel) in recording.channels.iter().enumerate() {
             let results = &taken.heard.channels[index];
@@ -208,7 +239,7 @@ impl Session<'_> {
             for remark in &results.remarks {
                 self.remarks.push(remark.clone().at(label.clone()));
             }
-            if listened.worthless[index] {
+            if listened.worthless[index] || only_decays {
                 continue;
             }
             let timeline = &listened.timelines[index];
@@ -409,4 +440,20 @@ struct Listened {
     timelines: Vec<Timeline>,
     /// Channels whose levels are worth nothing.
     worthless: Vec<bool>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn channels_that_follow_one_another_are_one_place() {
+        let places: Vec<String> =
+            ["a.wav:1", "a.wav:2", "a.wav:3", "a.wav:5", "b.wav:6", "b.wav, 50 Hz"]
+                .map(str::to_owned)
+                .to_vec();
+        assert_eq!(together(&places), "a.wav:1 to 3; a.wav:5; b.wav:6; b.wav, 50 Hz");
+        let whole: Vec<String> = (1..=1000).map(|k| format!("a.wav:{k}")).collect();
+        assert_eq!(together(&whole), "a.wav:1 to 1000");
+    }
 }

@@ -32,6 +32,7 @@ mod prediction;
 mod quadrature;
 mod radiation;
 mod slow_truth;
+mod two_leaves;
 
 pub use build_up::{
     Board, BuildUp, Cavity, Construction, DataSheet, Fill, Frame, FrameKind, Joint, Layer, Mount,
@@ -60,7 +61,7 @@ pub use method::mass_law::{
 };
 pub use method::watters_1959::{PLATEAUS, Plateau, plateau_method};
 pub use method::{METHODS, Method, methods_for};
-pub use opening::{Opening, OpeningKind, OpeningState, PerimeterPart, Seal, SealKind};
+pub use opening::{Opening, OpeningKind, OpeningState, PerimeterPart, Seal, SealKind, SecondLeaf};
 pub use predict_opening::predict_opening;
 #[doc(hidden)]
 pub use prediction::predict_with;
@@ -70,3 +71,4 @@ pub use prediction::{
 pub use radiation::{forced_radiation_factor, free_radiation_factor};
 #[doc(hidden)]
 pub use slow_truth::slow_reduction;
+pub use two_leaves::{as_one, spring_frequency};

@@ -29,10 +29,31 @@ pub struct Opening {
     pub keyhole: bool,
     /// What closes the edge of the flap of a letter plate, if there is one.
     pub letter_plate: Option<SealKind>,
+    /// A second leaf behind the first, which stands as the first does.
+    pub second: Option<Box<SecondLeaf>>,
     /// Position of the leaf.
     pub state: OpeningState,
     /// How well it is known.
     pub standpoint: Standpoint,
+}
+
+/// A second leaf in the same opening.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SecondLeaf {
+    /// The leaf.
+    pub leaf: BuildUp,
+    /// Clear distance between the leaves.
+    pub gap: Metre,
+    /// Seal and gap along its head.
+    pub head: Seal,
+    /// Seal and gap along both its jambs.
+    pub jambs: Seal,
+    /// Seal and gap along its sill or threshold.
+    pub sill: Seal,
+    /// Whether each leaf has a frame of its own; both hang in one otherwise.
+    pub separate_frames: bool,
+    /// Whether the reveal between them is lined with absorbing board.
+    pub lined: bool,
 }
 
 /// Kinds of opening.

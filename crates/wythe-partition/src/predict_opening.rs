@@ -8,13 +8,15 @@ use crate::leak::{Slit, hole_diffuse};
 use crate::prediction::frequencies;
 use crate::{
     Conditions, Opening, OpeningKind, OpeningPart, OpeningPrediction, OpeningState, PartitionError,
-    PerimeterPart, Seal, SealKind, predict,
+    PerimeterPart, Seal, SealKind, predict, two_leaves,
 };
 
 /// Depth of a slit where the leaf's thickness is not known: a common door leaf.
 const USUAL_LEAF: f64 = 0.044;
 /// Depth of a small permanent hole, where nothing is said: a light wall.
 const USUAL_WALL: f64 = 0.1;
+/// A leaf smaller than this, m², is predicted as one of this size.
+pub(crate) const LEAST_PREDICTED: f64 = 0.01;
 /// Keyhole, 8 mm × 25 mm, by common practice.
 const KEYHOLE_AREA: f64 = 0.008 * 0.025;
 
@@ -63,6 +65,26 @@ pub fn predict_opening(
             size(opening, what, seal.gap.0, (1e-6, 1.0))?;
         }
     }
+    if let Some(second) = opening.second.as_deref().filter(|_| opening.leaf.is_some()) {
+        size(opening, "a distance between its leaves", second.gap.0, (0.001, 10.0))?;
+        let one = Opening { second: None, ..opening.clone() };
+        let two = Opening {
+            leaf: Some(second.leaf.clone()),
+            head: second.head,
+            jambs: second.jambs,
+            sill: second.sill,
+            keyhole: false,
+            letter_plate: None,
+            ..one.clone()
+        };
+        let both = [predict_opening(&one, conditions)?, predict_opening(&two, conditions)?];
+        // Wide open or ajar by its whole width: there is nothing between.
+        if both.iter().any(|p| p.parts.iter().any(|p| p.name == "opening")) {
+            let [one, _] = both;
+            return Ok(one);
+        }
+        return two_leaves::together(opening, second, both, conditions);
+    }
     let area = w * h;
     let mut remarks = Vec::new();
     let wide_open = opening.state == OpeningState::Open || opening.kind == OpeningKind::Hole;
@@ -72,7 +94,8 @@ pub fn predict_opening(
     let Some(leaf) = &opening.leaf else {
         return Err(PartitionError::NoLeaf { id: opening.id.clone() });
     };
-    let leaf_conditions = Conditions { area: SquareMetre(area.max(0.01)), ..*conditions };
+    let leaf_conditions =
+        Conditions { area: SquareMetre(area.max(LEAST_PREDICTED)), ..*conditions };
     let prediction = predict(leaf, &leaf_conditions)?;
     remarks.extend(prediction.remarks.iter().cloned().map(|r| r.at(opening.id.clone())));
     let depth = prediction.thickness.map_or(USUAL_LEAF, |t| t.0);
@@ -265,6 +288,6 @@ fn bands(value: impl Fn(Hertz) -> f64) -> Spectrum<Transmittance> {
         .collect()
 }
 
-fn flat(deviation: f64) -> Spectrum<LevelDifference> {
+pub(crate) fn flat(deviation: f64) -> Spectrum<LevelDifference> {
     Band::range(Band::FIRST, Band::HZ_10000).map(|b| (b, LevelDifference(deviation))).collect()
 }

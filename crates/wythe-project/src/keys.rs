@@ -2,8 +2,10 @@
 //! `docs/project-file.md` all come from here.
 
 mod fabric;
+mod field_test;
 
 pub use fabric::{CONTACT, DUCT, JUNCTION, JUNCTIONS, MOUNT, THROUGH, VENT};
+pub use field_test::{INSTRUMENT, SPOT, TEST};
 
 use crate::quantity::Quantity;
 
@@ -1111,11 +1113,17 @@ pub static OPENING: Section = Section {
             "a letter plate in the leaf, by what closes its flap",
             r#"letter_plate = "brush""#,
         ),
+        opt(
+            "second_leaf",
+            Kind::Table(&SECOND_LEAF),
+            "a second leaf in the same opening, a few centimetres behind the first",
+            r#"second_leaf = { leaf = "solid timber door 44 mm", gap = "60 mm" }"#,
+        ),
         def(
             "state",
             Kind::Text,
             "closed",
-            "`closed`, `open`, `taped` or `ajar 50 mm`",
+            "`closed`, `open`, `taped` or `ajar 50 mm`; of two leaves both",
             r#"state = "closed""#,
         ),
         opt(
@@ -1129,6 +1137,44 @@ pub static OPENING: Section = Section {
             length(0.0, 1000.0),
             "plans only: distance of its middle from the left end of the wall, seen from the first room of the boundary that is indoors; where a boundary is several walls, one after the other",
             r#"along = "1.2 m""#,
+        ),
+    ],
+};
+
+/// `second_leaf` of an opening.
+pub static SECOND_LEAF: Section = Section {
+    name: "second_leaf",
+    heading: "second_leaf",
+    help: "Two leaves a few centimetres apart are one double leaf and no sound lock: below the frequency of both on the air between them they gain only their mass. Doors so far apart that somebody stands between them are a room of its own with two boundaries. Two leaves to unlatch are slower to leave by: the rules for ways out decide.",
+    standing: true,
+    example: "",
+    keys: &[
+        req(
+            "leaf",
+            Kind::Text,
+            "the second leaf, as `leaf` of the opening",
+            r#"leaf = "solid timber door 44 mm""#,
+        ),
+        req("gap", length(0.005, 0.5), "clear distance between both leaves", r#"gap = "60 mm""#),
+        opt(
+            "seals",
+            Kind::Table(&SEALS_SECTION),
+            "seals and gaps round the second leaf",
+            r#"seals = { head = "compression", jambs = "compression", sill = "drop seal" }"#,
+        ),
+        def(
+            "frames",
+            Kind::Word(&["one", "separate"]),
+            "one",
+            "whether both hang in one frame or each in its own, with nothing stiff between",
+            r#"frames = "separate""#,
+        ),
+        def(
+            "reveal",
+            Kind::Word(&["bare", "lined"]),
+            "bare",
+            "whether the reveal between them is lined with absorbing board",
+            r#"reveal = "lined""#,
         ),
     ],
 };
@@ -1623,6 +1669,18 @@ pub static SURVEY: Section = Section {
             "[[decay_time]]",
         ),
         opt("log", Kind::Records(&LOG), "what happened when", "[[log]]"),
+        opt(
+            "test",
+            Kind::Table(&TEST),
+            "what the report of a field test has to state",
+            r#"test = { operator = "the owner", date = "2031-04-02" }"#,
+        ),
+        opt(
+            "instrument",
+            Kind::Records(&INSTRUMENT),
+            "instruments of the survey",
+            "[[instrument]]",
+        ),
     ],
 };
 
@@ -1806,6 +1864,12 @@ pub static CHANNEL: Section = Section {
             "where in the room, in words",
             r#"place = "over the pillow, 1.2 m up""#,
         ),
+        opt(
+            "spot",
+            Kind::Table(&SPOT),
+            "where in the room, in lengths",
+            r#"spot = { x = "1.4 m", y = "2.2 m", up = "1.3 m" }"#,
+        ),
         def(
             "kind",
             Kind::Word(&[
@@ -1968,6 +2032,7 @@ pub static SECTIONS: &[&Section] = &[
     &BOXES,
     &BOUNDARY,
     &OPENING,
+    &SECOND_LEAF,
     &SEALS_SECTION,
     &LEAK,
     &JUNCTION,
@@ -1993,6 +2058,9 @@ pub static SECTIONS: &[&Section] = &[
     &CALIBRATION,
     &CHANNEL,
     &STRETCH,
+    &SPOT,
     &DECAY_TIME,
     &LOG,
+    &TEST,
+    &INSTRUMENT,
 ];

@@ -123,7 +123,8 @@ pub fn calibrate(
                         format!(
                             "{} calibrations on this channel differ by {range:.2} dB, more than \
                              {DRIFT_REFUSED} dB: none is used; was the gain changed, or is the \
-                             calibrator's level not the same in all",
+                             calibrator's level not the same in all? To use one of them all the same, say \
+                             where it is with `from` and `to`",
                             good.len()
                         ),
                     )

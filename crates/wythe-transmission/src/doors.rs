@@ -1,10 +1,8 @@
 //! Doors too close to each other: the air between them is a spring, not a room.
 
-use std::f64::consts::PI;
-
 use wythe_bands::Remark;
 use wythe_building::{BoundaryIndex, Building, RoomIndex};
-use wythe_partition::{Conditions, Opening, OpeningState};
+use wythe_partition::{Conditions, Opening, OpeningState, as_one, spring_frequency};
 
 use crate::plate::centre;
 use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError};
@@ -14,27 +12,6 @@ use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError};
 const CLOSE: f64 = 0.85;
 /// Deviation of what two close doors let through as one, dB (practice).
 const DEVIATION: f64 = 4.0;
-
-/// Natural frequency of two leaves on the air between them, Hz:
-///
-///   f₀ = (1/2π) √(1.4 · 10⁵ (1/m₁ + 1/m₂)/d)
-///
-/// Source: double-leaf theory with adiabatic air at 101 kPa.
-pub fn spring_frequency(m1: f64, m2: f64, distance: f64) -> f64 {
-    (1.4e5 * (1.0 / m1 + 1.0 / m2) / distance).sqrt() / (2.0 * PI)
-}
-
-/// Reduction index of two leaves that act together, dB, at frequencies below a quarter wavelength
-/// of their distance: below f₀ as one leaf of both masses, above it the sum of both with
-/// 40 lg(f/f₀) at most, never better than the sum.
-///
-/// Derived: at and below f₀ the mass law of the joint mass; between, the double-leaf slope of
-/// 18 dB per octave against the 6 dB of one leaf.
-pub fn as_one(r1: f64, r2: f64, m1: f64, m2: f64, f: f64, f0: f64) -> f64 {
-    let (heavier, lighter) = (m1.max(m2), m1.min(m2));
-    let joint = r1.max(r2) + 20.0 * ((heavier + lighter) / heavier).log10();
-    (joint + 40.0 * (f / f0).log10().max(0.0)).min((r1 + r2).max(joint))
-}
 
 struct Door<'a> {
     boundary: usize,

@@ -20,7 +20,7 @@ use std::sync::Arc;
 use wythe_bands::{Air, Hertz, LevelDifference, Remark, Spectrum, Standing};
 use wythe_building::{BoundaryIndex, Building, FoundWay, Junction, JunctionKind, RoomIndex};
 
-use crate::plate::{Plate, centre, filled};
+use crate::plate::{Plate, centre, filled, filled_levels};
 use crate::vibration::{self, Turn};
 use crate::{BANDS, Cache, Link, LinkKind, PerBand, TransmissionError};
 
@@ -554,25 +554,32 @@ fn in_place(plate: &Plate, f: f64, eta: f64) -> f64 {
 pub(crate) struct ImpactPath {
     /// Junction, by position.
     pub junction: usize,
-    /// The plate that radiates.
+    /// The plate that radiates; of a framed junction the one that parts the rooms.
     pub by: BoundaryIndex,
-    /// L_n,ij − L_n,ii of the bare floor, dB.
-    pub relative: PerBand,
-    /// Its standard deviation, dB.
+    /// Normalised flanking impact level L_n,ij or L_n,f, dB.
+    pub level: PerBand,
+    /// Its standard deviation beside that of the floor's own level, dB.
     pub deviation: f64,
 }
 
-/// All first-order paths of impact sound from a struck floor into a room:
+/// Deviation on top where a light wall radiates, dB: its whole R stands for the resonant part,
+/// which is on the safe side below its critical frequency (practice).
+const LIGHT_DEVIATION: f64 = 5.0;
+
+/// All first-order paths of impact sound from a struck floor into a room; `struck` is L_n,ii of
+/// the floor, which framed floors have not.
 ///
 ///   L_n,ij = L_n,ii + (R_i − R_j)/2 − ΔR_j − D_v,ij − 10 lg √(S_i/S_j)
 ///
-/// with R the resonant parts in place. Source: ISO 12354-2, from memory; it gives L_n,ii back for
-/// a plate like the floor with D_v = 0. Heavy floors only: of framed ones nothing is published
-/// that transfers.
+/// with R the resonant parts in place, of light walls the whole. Source: ISO 12354-2, from memory;
+/// it gives L_n,ii back for a plate like the floor with D_v = 0. From framed floors nothing is
+/// published that transfers from one building to another: what counts there is the L_n,f that is
+/// stated of a framed junction (measured as by ISO 10848), and nothing else.
 pub(crate) fn impact_paths(
     building: &Building,
     floor: BoundaryIndex,
     into: RoomIndex,
+    struck: Option<&PerBand>,
     cache: &mut Cache,
 ) -> Result<Vec<ImpactPath>, TransmissionError> {
     let mut out = Vec::new();
@@ -583,31 +590,43 @@ pub(crate) fn impact_paths(
     let all = placed(building, &plates, cache);
     for (at, junction) in building.fabric.junctions.iter().enumerate() {
         let Some(i) = junction.plates.iter().position(|p| *p == Some(floor)) else { continue };
-        if !sound(building, junction) || matches!(junction.kind, JunctionKind::Framed(_)) {
+        if !sound(building, junction) {
             continue;
         }
+        if matches!(junction.kind, JunctionKind::Framed(_)) {
+            let above = building.boundaries[floor.0].rooms[1];
+            let parts = |p: &BoundaryIndex| {
+                let rooms = building.boundaries[p.0].rooms;
+                rooms.contains(&above) && rooms.contains(&into) && above != into
+            };
+            let stated = junction.impact.as_ref().and_then(filled_levels);
+            if let (Some(by), Some(level)) = (junction.plates[0].filter(parts), stated) {
+                out.push(ImpactPath { junction: at, by, level, deviation: K_DEVIATION });
+            }
+            continue;
+        }
+        let Some(struck) = struck else { continue };
         let own: PlatesPlaced<'_> = junction.plates.map(|p| p.and_then(|p| all[p.0].as_deref()));
         let Some(p) = own[i].filter(|p| p.plate.heavy) else { continue };
         for j in 0..4 {
             let (Some(by), Some(q)) = (junction.plates[j], own[j]) else { continue };
-            // A light wall on a heavy floor hardly radiates what it takes; its R says nothing of
-            // free vibration.
-            if by == floor || !q.plate.heavy {
+            if by == floor {
                 continue;
             }
             let Some(side) = building.boundaries[by.0].rooms.iter().position(|r| *r == into) else {
                 continue;
             };
             let Some(passed) = passed(junction, &own, i, j) else { continue };
-            let relative = std::array::from_fn(|b| {
+            let level = std::array::from_fn(|b| {
                 let placed = |p: &Placed| p.plate.resonant[b] - 20.0 * p.transmits[b].log10();
-                (placed(p) - placed(q)) / 2.0 - q.plate.linings[side][b]
+                struck[b] + (placed(p) - placed(q)) / 2.0 - q.plate.linings[side][b]
                     + 10.0 * passed[b].max(1e-15).log10()
                     - 5.0 * (p.plate.area / q.plate.area).log10()
             });
             let known = !junction.found && junction.standpoint.standing == Standing::Known;
-            let deviation = if known { K_DEVIATION } else { K_DEVIATION_FOUND };
-            out.push(ImpactPath { junction: at, by, relative, deviation });
+            let k = if known { K_DEVIATION } else { K_DEVIATION_FOUND };
+            let deviation = if q.plate.heavy { k } else { k.hypot(LIGHT_DEVIATION) };
+            out.push(ImpactPath { junction: at, by, level, deviation });
         }
     }
     Ok(out)

@@ -12,12 +12,13 @@
 
 mod assemble;
 mod balance;
-pub mod doors;
+mod doors;
 pub mod duct;
 pub mod flanking;
 pub mod impact;
 mod inverse;
 mod modes;
+mod near;
 mod plate;
 mod rooms;
 pub mod simplified;
@@ -31,8 +32,8 @@ pub use assemble::{
 pub use balance::{Field, Received, Sensitivity, Transfer};
 pub use impact::ImpactLevel;
 pub use modes::{position_spread, trust};
-pub use rooms::near_excess;
-pub use structure_borne::{ESTIMATE_DEVIATION, impact_level};
+pub use near::{Near, direct_before, near_openings};
+pub use structure_borne::{ESTIMATE_DEVIATION, ImpactInto, impact_level, impact_rooms};
 pub use ways::{LEAST_SHARE, Shares, Way};
 
 /// Number of bands calculated, 20 Hz to 10 kHz.

@@ -282,6 +282,11 @@ pub(crate) fn centre(b: usize) -> Hertz {
     Band::at(b).map_or(Hertz(1000.0), |band| band.centre())
 }
 
+/// A spectrum of levels as one value per band, the nearest where one is missing.
+pub(crate) fn filled_levels(values: &wythe_bands::Spectrum<wythe_bands::Level>) -> Option<PerBand> {
+    filled(&values.map(|_, l| LevelDifference(l.0)))
+}
+
 /// A spectrum of level differences as one value per band, the nearest where one is missing.
 pub(crate) fn filled(values: &wythe_bands::Spectrum<LevelDifference>) -> Option<PerBand> {
     if values.is_empty() {

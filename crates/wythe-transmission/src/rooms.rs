@@ -1,4 +1,4 @@
-//! Where "the level in the room" means less than it says.
+//! Where two rooms are one, and where the level of a room is not that close to an opening.
 
 use std::collections::BTreeMap;
 
@@ -7,7 +7,7 @@ use wythe_building::Building;
 
 use crate::{LinkKind, Model};
 
-/// Remarks on rooms joined by a large opening and on dead rooms with something that leaks.
+/// Remarks on rooms joined by a large opening.
 pub(crate) fn remarks(building: &Building, model: &Model) -> Vec<Remark> {
     let b = Band::HZ_500.index();
     let mut out = Vec::new();
@@ -37,42 +37,6 @@ pub(crate) fn remarks(building: &Building, model: &Model) -> Vec<Remark> {
                 );
             }
         }
-        // Mean coefficient of a cube of the same volume.
-        let walls = 6.0 * room.volume.0.max(0.0).powf(2.0 / 3.0);
-        if walls > 0.0 && model.absorption[i][b] > wythe_building::SABINE_LIMIT * walls {
-            let leaking = building
-                .boundaries
-                .iter()
-                .filter(|boundary| boundary.rooms.iter().any(|r| r.0 == i))
-                .any(|boundary| !boundary.openings.is_empty() || !boundary.leaks.is_empty());
-            if leaking {
-                out.push(
-                    Remark::new(
-                        "transmission::near-field",
-                        format!(
-                            "`{}` is so absorbing that its level depends on where one stands: close to a leaking door it is never lower than the level behind it less R less 3 dB, up to {:.0} dB above the figure given for the room",
-                            room.name(),
-                            near_excess(1.9, model.absorption[i][b])
-                        ),
-                    )
-                    .at(room.name().to_owned()),
-                );
-            }
-        }
     }
     out
-}
-
-/// Level at a leaking element minus level in the room, dB: 10 lg(1 + A/(2S)), for an element of
-/// `s` m² in a room of absorption `a` m².
-///
-/// Derived: at the leaf ½ + S/A of what comes through, in the room S/A. Where S/A is below ½ the
-/// level of the room depends on where one stands.
-///
-/// ```
-/// // A door of 1.9 m2 into a room of 12 m2.
-/// assert!((wythe_transmission::near_excess(1.9, 12.0) - 6.18).abs() < 0.01);
-/// ```
-pub fn near_excess(s: f64, a: f64) -> f64 {
-    if s > 0.0 && a > 0.0 { 10.0 * (1.0 + a / (2.0 * s)).log10() } else { 0.0 }
 }

@@ -34,7 +34,7 @@ pub(crate) fn links(
             return Err(TransmissionError::Dangling(contact.id.clone()));
         }
         let title = contact.title.clone().unwrap_or_else(|| contact.id.clone());
-        let ways = ways(building, contact, &title, cache)?;
+        let (ways, without) = ways(building, contact, &title, cache)?;
         if ways.is_empty() {
             remarks.push(
                 Remark::new(
@@ -45,6 +45,7 @@ pub(crate) fn links(
             );
             continue;
         }
+        remarks.extend(without.map(|r| r.at(title.clone())));
         let mount: PerBand = std::array::from_fn(|b| {
             let band = wythe_bands::Band::at(b);
             contact.mount.zip(band).map_or(0.0, |(m, band)| m.improvement(band).0)
@@ -117,13 +118,13 @@ struct ContactWay {
 }
 
 /// All ways of a contact: the measured one, or through the floor and along what stands on or
-/// under it.
+/// under it; with what has to be said of ways that are left out.
 fn ways(
     building: &Building,
     contact: &Contact,
     title: &str,
     cache: &mut Cache,
-) -> Result<Vec<ContactWay>, TransmissionError> {
+) -> Result<(Vec<ContactWay>, Option<Remark>), TransmissionError> {
     let (floor, force) = match &contact.transfer {
         ContactTransfer::Measured(table) => {
             let measured = filled(table).map(|difference| ContactWay {
@@ -133,7 +134,7 @@ fn ways(
                 deviation: MEASURED_DEVIATION,
                 boundary: None,
             });
-            return Ok(measured.into_iter().collect());
+            return Ok((measured.into_iter().collect(), None));
         }
         ContactTransfer::Estimated { floor, force } => (*floor, force),
     };
@@ -141,8 +142,10 @@ fn ways(
         return Err(TransmissionError::Dangling(contact.id.clone()));
     };
     let stands = boundary.kind == BoundaryKind::Floor && boundary.rooms[1] == contact.from;
-    let (Some(force), true) = (filled(force), stands) else { return Ok(Vec::new()) };
-    let Some(impact) = impact_level(building, floor, cache)? else { return Ok(Vec::new()) };
+    let (Some(force), true) = (filled(force), stands) else { return Ok((Vec::new(), None)) };
+    let Some(impact) = impact_level(building, floor, cache)? else {
+        return Ok((Vec::new(), None));
+    };
     let mut out = Vec::new();
     if boundary.rooms[0] == contact.into {
         out.push(ContactWay {
@@ -153,18 +156,81 @@ fn ways(
             boundary: Some(floor),
         });
     }
-    if let Some(struck) = impact.struck {
-        for path in flanking::impact_paths(building, floor, contact.into, cache)? {
-            let by = &building.boundaries[path.by.0];
-            let junction = &building.fabric.junctions[path.junction];
-            out.push(ContactWay {
-                id: format!("{} at {} by {}", contact.id, junction.id, by.id),
-                title: format!("{title}, along {}", by.name()),
-                difference: std::array::from_fn(|b| -(struck[b] + path.relative[b] + force[b])),
-                deviation: impact.deviation.hypot(ESTIMATE_DEVIATION).hypot(path.deviation),
-                boundary: Some(path.by),
-            });
+    let paths =
+        flanking::impact_paths(building, floor, contact.into, impact.struck.as_ref(), cache)?;
+    let along = !paths.is_empty();
+    for path in paths {
+        let by = &building.boundaries[path.by.0];
+        let junction = &building.fabric.junctions[path.junction];
+        out.push(ContactWay {
+            id: format!("{} at {} by {}", contact.id, junction.id, by.id),
+            title: format!("{title}, along {}", by.name()),
+            difference: std::array::from_fn(|b| -(path.level[b] + force[b])),
+            deviation: impact.deviation.hypot(ESTIMATE_DEVIATION).hypot(path.deviation),
+            boundary: Some(path.by),
+        });
+    }
+    let left_out = (!along && impact.struck.is_none()).then(|| {
+        Remark::new(
+            "transmission::impact-framed",
+            "the floor is framed: how much of a blow goes along its walls into this room is published for no construction but the one tested, so that part is left out; state `impact_level` of a framed [[junction]], or what is `heard`",
+        )
+    });
+    Ok((out, left_out))
+}
+
+/// What the standard tapping machine on a floor makes in one room.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImpactInto {
+    /// The room.
+    pub room: wythe_building::RoomIndex,
+    /// Normalised impact level L′_n per band, the floor itself (where the room lies below it) and
+    /// all first-order paths together, dB.
+    pub level: PerBand,
+    /// Standard deviation at 500 Hz, dB.
+    pub deviation: f64,
+    /// Number of paths along walls and floors in it.
+    pub paths: usize,
+}
+
+/// [`impact_level`] with what goes along walls and floors, for every room that gets any of it, the
+/// one above left out.
+///
+/// # Errors
+/// As [`impact_level`].
+pub fn impact_rooms(
+    building: &Building,
+    floor: BoundaryIndex,
+    cache: &mut Cache,
+) -> Result<Vec<ImpactInto>, TransmissionError> {
+    let Some(impact) = impact_level(building, floor, cache)? else { return Ok(Vec::new()) };
+    let [below, above] = building.boundaries[floor.0].rooms;
+    let mut out = Vec::new();
+    for (index, room) in building.rooms.iter().enumerate() {
+        let into = wythe_building::RoomIndex(index);
+        if into == above || room.outdoors {
+            continue;
         }
+        let paths = flanking::impact_paths(building, floor, into, impact.struck.as_ref(), cache)?;
+        let direct = (into == below).then_some((&impact.below, 0.0));
+        let parts: Vec<(&PerBand, f64)> =
+            direct.into_iter().chain(paths.iter().map(|p| (&p.level, p.deviation))).collect();
+        if parts.is_empty() {
+            continue;
+        }
+        let energy = |b: usize| parts.iter().map(|(l, _)| 10f64.powf(l[b] / 10.0)).sum::<f64>();
+        let b = wythe_bands::Band::HZ_500.index();
+        let spread: f64 = parts
+            .iter()
+            .map(|(l, d)| (10f64.powf(l[b] / 10.0) / energy(b) * d).powi(2))
+            .sum::<f64>()
+            .sqrt();
+        out.push(ImpactInto {
+            room: into,
+            level: std::array::from_fn(|b| 10.0 * energy(b).log10()),
+            deviation: impact.deviation.hypot(spread),
+            paths: paths.len(),
+        });
     }
     Ok(out)
 }

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::Ctx;
 use crate::edit::seen;
+use crate::units;
 
 /// One value with its form.
 pub struct Field<'a> {
@@ -84,15 +85,19 @@ impl<'a> Field<'a> {
     pub fn form(self, ctx: &Ctx<'_>) -> Markup {
         let document = if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
         let error = format!("{}-error", self.id);
-        let number = self.value.split_whitespace().next().and_then(|n| n.parse::<f64>().ok());
+        let units = ctx.about.units;
+        let number = units::count(&self.value, self.kind, units);
+        let slide = self.slide.map(|range| units::slide(range, self.kind, units));
+        let value = units::shown(&self.value, self.kind, units);
+        let kind = units::unit(self.kind, units);
         html! {
             form.field method="post" action="/edit" data-edit {
-                (hidden(ctx, "set", self.file, &self.path, self.kind, &self.called))
+                (hidden(ctx, "set", self.file, &self.path, kind, &self.called))
                 input type="hidden" name="seen" value=(seen(document.as_ref(), &self.path));
                 label for=(self.id) class=[self.quiet.then_some("ears")] { (self.label) }
                 @if self.choices.is_empty() {
-                    input id=(self.id) name="value" value=(self.value) autocomplete="off"
-                        aria-describedby=(error) data-value=(self.value);
+                    input id=(self.id) name="value" value=(value) autocomplete="off"
+                        aria-describedby=(error) data-value=(value);
                 } @else {
                     select id=(self.id) name="value" aria-describedby=(error) data-value=(self.value) {
                         @for (value, name) in &self.choices {
@@ -100,7 +105,7 @@ impl<'a> Field<'a> {
                         }
                     }
                 }
-                @if let (Some((low, high, step)), Some(number)) = (self.slide, number) {
+                @if let (Some((low, high, step)), Some(number)) = (slide, number) {
                     input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(high.max((number * 1.5 / step).round() * step)) step=(step)
                         value=(number) data-slide=(self.id) aria-label=(format!("{}, slider", self.label));
                 }

@@ -59,5 +59,5 @@ pub fn start(recent: &[PathBuf], said: Option<&str>, doing: Option<&str>) -> Str
             p.notes { "Nothing leaves this machine." }
         }
     };
-    whole("wythe", body, String::new())
+    whole("wythe", body, String::new(), Default::default())
 }

@@ -108,6 +108,7 @@ fn door(id: &str, thickness: f64, sill: SealKind, standing: Standing) -> Opening
         state: OpeningState::Closed,
         standpoint: standpoint(standing),
         letter_plate: None,
+        second: None,
     }
 }
 

@@ -100,6 +100,7 @@ pub fn opening(id: &str, kind: OpeningKind, leaf: BuildUp, size: [f64; 2]) -> Op
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
         letter_plate: None,
+        second: None,
     }
 }
 

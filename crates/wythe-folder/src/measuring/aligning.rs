@@ -44,7 +44,7 @@ impl Partner {
     }
 
     /// Times of the first on the clock of this recording.
-    pub fn from_first(&self, mask: &Mask) -> Mask {
+    pub fn off_first(&self, mask: &Mask) -> Mask {
         let e = self.alignment.ppm * 1e-6;
         self.moved(mask, |t| self.alignment.offset.0 + t / (1.0 + e))
     }

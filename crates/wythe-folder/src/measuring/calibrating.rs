@@ -55,6 +55,9 @@ pub fn sensitivities(
                     .cloned()
                     .collect();
                 let choice = CalibrationChoice::Tone { stated: *level };
+                session
+                    .remarks
+                    .extend(other_tone(&tones, &fitting, *frequency).map(|r| r.at(label.clone())));
                 let found = calibrate(&fitting, choice, results.channel)
                     .map_err(|e| reading::refused(session, &recording.file, &e.to_string(), ""))?;
                 session.remarks.extend(found.remarks.iter().cloned().map(|r| r.at(label.clone())));
@@ -113,6 +116,27 @@ fn relative(words: &str) -> Known {
         deviation: LevelDifference(0.0),
         correction: None,
     }
+}
+
+/// What is to be said where tones are there, and none of them is the one that was stated.
+fn other_tone(tones: &[Tone], fitting: &[Tone], stated: wythe_bands::Hertz) -> Option<Remark> {
+    let there = tones.first().filter(|_| fitting.is_empty())?;
+    let far = (there.frequency.0 / stated.0 - 1.0).abs() >= 0.05;
+    Some(Remark::new(
+        "measure::other-tone",
+        if far {
+            format!(
+                "a tone of {:.0} Hz was found at {:.1} s, and the calibration is stated at {:.0} Hz: if \
+                 it is the calibrator, add frequency = \"{:.0} Hz\"",
+                there.frequency.0, there.from.0, stated.0, there.frequency.0
+            )
+        } else {
+            format!(
+                "a tone was found at {:.1} to {:.1} s, outside the time that is stated for it",
+                there.from.0, there.to.0
+            )
+        },
+    ))
 }
 
 fn near(tone: &Tone, stretch: Option<(Seconds, Seconds)>) -> bool {

@@ -93,7 +93,7 @@ impl Anchor<'_> {
     /// Its time, on the clock of the recording that asks.
     pub fn time(&self) -> Mask {
         match self.partner {
-            Some(p) => p.from_first(&self.mask),
+            Some(p) => p.off_first(&self.mask),
             None => self.mask.clone(),
         }
     }
@@ -107,8 +107,8 @@ impl Anchor<'_> {
         if there == self.mask {
             return Spectrum::from_fn(|_| LevelDifference(0.0));
         }
-        let all = self.history.statistics(&self.mask).leq;
-        let some = self.history.statistics(&there).leq;
+        let all = self.history.leq(&self.mask);
+        let some = self.history.leq(&there);
         all.filter_map(|band, l| some.get(band).map(|s| LevelDifference(l.0 - s.0)))
     }
 

@@ -5,7 +5,7 @@ use wythe_building::RoomIndex;
 use wythe_fieldtest::Decay;
 use wythe_project::Project;
 use wythe_project::survey::{Recording, StretchKind, Survey};
-use wythe_recording::decay::{DecayTimes, decays, events, mean_over};
+use wythe_recording::decay::{DecayTimes, bent, decays, events, mean_over};
 use wythe_recording::{LONGEST_STRETCH, Mask, read_stretches};
 
 use super::reading::{self, Taken};
@@ -147,6 +147,24 @@ pub fn per_room(
                 .at(name),
             );
             continue;
+        }
+        let bends: Vec<String> = bent(all.iter())
+            .iter()
+            .map(|(band, c)| format!("{} Hz ({c:.0} %)", band.nominal()))
+            .collect();
+        if !bends.is_empty() {
+            remarks.push(
+                Remark::new(
+                    "recording::curved-decay",
+                    format!(
+                        "the decays bend at {}, mean curvature of {}: coupled rooms or a leak, or too \
+                         few decays; one decay time does not describe a bend",
+                        bends.join(", "),
+                        all.len()
+                    ),
+                )
+                .at(name),
+            );
         }
         if all.len() < 6 {
             remarks.push(

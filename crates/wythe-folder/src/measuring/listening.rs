@@ -83,7 +83,8 @@ pub fn listen(
     }
     let has = |kind| recording.stretches.iter().any(|s| s.kind == kind);
     let (says_source, says_background) = (has(StretchKind::Source), has(StretchKind::Background));
-    let all_said = says_source && says_background;
+    // A recording of decays alone holds no source and is no position.
+    let all_said = (says_source && says_background) || only_decays(recording);
     if let Some(partner) = partner.filter(|_| !all_said) {
         let first = &*partner.first;
         let at = first.listened.references.first().copied().unwrap_or(0);
@@ -95,7 +96,7 @@ pub fn listen(
                 .filter(|s| s.kind == kind)
                 .map(|s| (s.from.0, s.to.0))
                 .collect();
-            let here = partner.from_first(&Mask::spans(there));
+            let here = partner.off_first(&Mask::spans(there));
             let here = here.and(&Mask::spans(vec![(0.0, length.0)]));
             for &(a, b) in here.as_spans().iter().filter(|_| !said) {
                 any = true;
@@ -242,6 +243,12 @@ pub fn listen(
     remarks.extend(hum_in(recording, taken, &timelines, &name));
     session.remarks.append(&mut remarks);
     Listened { source, references, timelines, worthless }
+}
+
+/// Whether all that was marked in a recording is decays.
+pub fn only_decays(recording: &Recording) -> bool {
+    let has = |kind| recording.stretches.iter().any(|s| s.kind == kind);
+    has(StretchKind::Decay) && !has(StretchKind::Source) && !has(StretchKind::Background)
 }
 
 /// What the survey says about one channel.
@@ -442,8 +449,8 @@ fn keep_one_gain(
 /// Bands in which the source hardly stands above the room it plays in.
 fn too_quiet(history: &History, timeline: &Timeline) -> Option<Remark> {
     let usable = timeline.usable();
-    let on = history.statistics(&timeline.mask(&Kind::Source).and(&usable)).leq;
-    let off = history.statistics(&timeline.mask(&Kind::Background).and(&usable)).leq;
+    let on = history.leq(&timeline.mask(&Kind::Source).and(&usable));
+    let off = history.leq(&timeline.mask(&Kind::Background).and(&usable));
     let weak: Vec<&str> = on
         .within(Band::HZ_100, Band::HZ_5000)
         .iter()

@@ -101,7 +101,7 @@ pub fn recover(
         Some(p) => {
             let first = &p.first.listened;
             let all = first.references.iter().map(|k| first.timelines[*k].usable());
-            p.from_first(&all.fold(Mask::everything(), |a, b| a.and(&b)))
+            p.off_first(&all.fold(Mask::everything(), |a, b| a.and(&b)))
         }
         None => {
             let all = listened.references.iter().map(|k| listened.timelines[*k].usable());
@@ -179,8 +179,8 @@ fn hidden(history: &History, listened: &Listened, k: usize) -> bool {
     if !(long >= SHORTEST) {
         return false;
     }
-    let together = history.statistics(&on).leq;
-    let alone = history.statistics(&timeline.mask(&Kind::Background).and(&usable)).leq;
+    let together = history.leq(&on);
+    let alone = history.leq(&timeline.mask(&Kind::Background).and(&usable));
     together
         .within(Band::HZ_50, Band::HZ_5000)
         .iter()

@@ -143,6 +143,7 @@ proptest! {
             },
             standpoint: Default::default(),
             letter_plate: None,
+        second: None,
         };
         if let Ok(p) = predict_opening(&o, &Conditions::default()) {
             for part in &p.parts {

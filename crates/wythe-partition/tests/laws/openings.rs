@@ -3,7 +3,7 @@
 use wythe_bands::{Band, Metre, Standpoint};
 use wythe_partition::{
     Conditions, Opening, OpeningKind, OpeningPrediction, OpeningState, PartitionError, Seal,
-    SealKind, predict_opening,
+    SealKind, SecondLeaf, predict_opening,
 };
 
 use crate::walls::{board, wall};
@@ -27,6 +27,7 @@ fn door(sealed: SealKind, gap_mm: f64) -> Opening {
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
         letter_plate: None,
+        second: None,
     }
 }
 
@@ -147,4 +148,93 @@ fn a_letter_plate_costs_a_good_door_and_a_brush_gives_some_back() {
     taped.state = OpeningState::Taped;
     let taped = predict_opening(&taped, &Conditions::default()).unwrap();
     assert!(taped.parts.iter().all(|p| p.name != "letter plate"));
+}
+
+fn two(first: &Opening, gap: f64) -> Opening {
+    let second = SecondLeaf {
+        leaf: wall(vec![board("solid timber", 40.0, 1)]),
+        gap: Metre(gap),
+        head: first.head,
+        jambs: first.jambs,
+        sill: first.sill,
+        separate_frames: false,
+        lined: false,
+    };
+    Opening { second: Some(Box::new(second)), ..first.clone() }
+}
+
+#[test]
+fn a_second_leaf_helps_above_the_spring_and_slits_of_one_leaf_stay_closed_by_the_other() {
+    for sealed in [SealKind::None, SealKind::Compression] {
+        let first = door(sealed, 3.0);
+        let (one, both) = (predicted(&first), predicted(&two(&first, 0.06)));
+        for band in Band::results().filter(|b| b.centre().0 > 300.0) {
+            assert!(coupling(&both, band) < coupling(&one, band), "{band}");
+        }
+        // Slit behind slit without absorption between: 3 dB and little more.
+        if sealed == SealKind::None {
+            let sill = |p: &OpeningPrediction| {
+                let part = p.parts.iter().find(|x| x.name == "sill").expect("a sill");
+                part.coupling.get(Band::HZ_500).expect("a value").0
+            };
+            let gain = 10.0 * (sill(&one) / sill(&both)).log10();
+            assert!((2.9..8.0).contains(&gain), "{gain}");
+        }
+    }
+}
+
+#[test]
+fn two_leaves_are_the_same_from_both_sides_and_taped_only_leaves() {
+    let there = two(&door(SealKind::Brush, 4.0), 0.05);
+    let second = there.second.as_deref().expect("two leaves").clone();
+    let turned = Opening {
+        leaf: Some(second.leaf.clone()),
+        second: Some(Box::new(SecondLeaf {
+            leaf: there.leaf.clone().expect("a leaf"),
+            ..second.clone()
+        })),
+        ..there.clone()
+    };
+    let (a, b) = (predicted(&there), predicted(&turned));
+    for band in Band::results() {
+        assert!((coupling(&a, band) / coupling(&b, band) - 1.0).abs() < 1e-9, "{band}");
+    }
+    let taped = predicted(&Opening { state: OpeningState::Taped, ..there.clone() });
+    assert_eq!(taped.parts.len(), 1);
+    let open = predicted(&Opening { state: OpeningState::Open, ..there.clone() });
+    assert!((coupling(&open, Band::HZ_500) - 0.9 * 2.05).abs() < 1e-9);
+    // Nothing between is no distance.
+    let none =
+        Opening { second: Some(Box::new(SecondLeaf { gap: Metre(0.0), ..second })), ..there };
+    assert!(matches!(
+        predict_opening(&none, &Conditions::default()),
+        Err(PartitionError::OpeningSize { .. })
+    ));
+}
+
+#[test]
+fn two_leaves_without_slits_are_the_double_leaf_of_their_layers() {
+    use wythe_partition::{Cavity, Frame, FrameKind, Layer, predict};
+    let mut first = door(SealKind::None, 0.0);
+    first.sill = seal(SealKind::None, 0.0);
+    let both = predicted(&two(&first, 0.06));
+    let between = Layer::Cavity(Cavity {
+        depth: Metre(0.06),
+        fill: None,
+        frame: Some(Frame {
+            kind: FrameKind::CommonWindowFrame,
+            gauge: None,
+            spacing: Metre(1.0),
+            screw_spacing: None,
+            mount: None,
+        }),
+        standpoint: Standpoint::default(),
+    });
+    let whole = wall(vec![board("solid timber", 44.0, 1), between, board("solid timber", 40.0, 1)]);
+    let area = wythe_bands::SquareMetre(0.9 * 2.05);
+    let wall = predict(&whole, &Conditions { area, ..Conditions::default() }).expect("a wall");
+    for band in Band::results() {
+        let r = wall.reduction.get(band).expect("a value");
+        assert!((coupling(&both, band) / (area.0 * r.transmittance().0) - 1.0).abs() < 1e-9);
+    }
 }

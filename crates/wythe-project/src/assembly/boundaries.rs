@@ -4,7 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use wythe_bands::{Metre, SquareMetre, Standing, Standpoint, SurfaceMass};
 use wythe_building::{Boundary, BoundaryKind, BuildUpIndex, Leak, LeakShape, RoomIndex};
-use wythe_partition::{Construction, Layer, Opening, OpeningKind, OpeningState, Seal, SealKind};
+use wythe_partition::{
+    Construction, Layer, Opening, OpeningKind, OpeningState, Seal, SealKind, SecondLeaf,
+};
 
 use super::Assembly;
 use super::plan::{Shared, height};
@@ -394,7 +396,7 @@ impl Assembly<'_> {
             }
         };
         if kind == OpeningKind::Hole {
-            for key in ["seals", "keyhole", "letter_plate", "state"] {
+            for key in ["seals", "keyhole", "letter_plate", "second_leaf", "state"] {
                 if record.has(key) {
                     let text = format!("{}: a hole has no `{key}`", record.label);
                     self.problem("project::misplaced", record.at(key), text, "take it out");
@@ -405,6 +407,10 @@ impl Assembly<'_> {
             self.building.care.sills.push((id.clone(), Metre(height)));
         }
         let (head, jambs, sill) = self.seals(record, kind);
+        let second = match record.record("second_leaf").filter(|_| kind != OpeningKind::Hole) {
+            Some(second) => Some(Box::new(self.second_leaf(second, kind)?)),
+            None => None,
+        };
         let state = match record.text("state") {
             None if kind == OpeningKind::Hole => OpeningState::Open,
             None => OpeningState::Closed,
@@ -424,6 +430,21 @@ impl Assembly<'_> {
             state,
             standpoint: record.standpoint(),
             letter_plate: record.text("letter_plate").map(words::seal_kind),
+            second,
+        })
+    }
+
+    fn second_leaf(&mut self, record: &Record, kind: OpeningKind) -> Option<SecondLeaf> {
+        let leaf = self.leaf(&record.label, record.text("leaf")?, record.at("leaf"));
+        let (head, jambs, sill) = self.seals(record, kind);
+        Some(SecondLeaf {
+            leaf: leaf?,
+            gap: Metre(record.number("gap")?),
+            head,
+            jambs,
+            sill,
+            separate_frames: record.text("frames") == Some("separate"),
+            lined: record.text("reveal") == Some("lined"),
         })
     }
 

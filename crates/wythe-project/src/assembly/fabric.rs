@@ -2,9 +2,9 @@
 
 use wythe_bands::{Hertz, Level, LevelDifference, Metre, Spectrum, SquareMetre, SurfaceMass};
 use wythe_building::{
-    Absorption, BoundaryIndex, BoundaryKind, Contact, ContactTransfer, Duct, DuctEnd, Elbow,
-    ElbowKind, Facing, Junction, JunctionKind, Mounting, RoomIndex, Section, SmallElement, Surface,
-    edges, mounting,
+    Absorption, AirStream, BoundaryIndex, BoundaryKind, Contact, ContactTransfer, Duct, DuctEnd,
+    Elbow, ElbowKind, Facing, Junction, JunctionKind, Mounting, RoomIndex, Section, SmallElement,
+    Surface, edges, mounting,
 };
 use wythe_partition::OpeningKind;
 
@@ -159,6 +159,16 @@ impl Assembly<'_> {
                 "write `kind = \"framed\"`, or take it out",
             );
         }
+        let impact = self.level_curve(record, "impact_level");
+        if record.has("impact_level") && word != "framed" {
+            let text = format!("{}: `impact_level` belongs to `framed`", record.label);
+            self.problem(
+                "project::misplaced",
+                record.at("impact_level"),
+                text,
+                "write `kind = \"framed\"`, or take it out",
+            );
+        }
         let kind = match word {
             "rigid" => JunctionKind::Rigid,
             "flexible layer" => JunctionKind::FlexibleLayer {
@@ -240,6 +250,7 @@ impl Assembly<'_> {
             plates,
             length: Metre(length),
             kind,
+            impact,
             found: false,
             standpoint: record.standpoint(),
         })
@@ -321,6 +332,35 @@ impl Assembly<'_> {
         let opening = SquareMetre(record.number("grille").unwrap_or(section.area().0));
         let flush = record.text("ends") != Some("free");
         let lining = record.number("lining").unwrap_or(0.0);
+        let stream = match record.number("flow") {
+            Some(flow) => {
+                if !record.has("grille_loss") && !record.is_bad("grille_loss") {
+                    let text = "not stated; taken as 3 velocity pressures over its face (practice)";
+                    self.notes.assume(
+                        format!("{}, grille_loss", record.label),
+                        text,
+                        &record.place,
+                    );
+                }
+                Some(AirStream {
+                    // The file's unit is L/s.
+                    flow: flow / 1000.0,
+                    grille_loss: record.number("grille_loss").unwrap_or(3.0),
+                    damper: record.number("damper"),
+                })
+            }
+            None => {
+                for key in ["grille_loss", "damper"] {
+                    if record.has(key) {
+                        let text =
+                            format!("{}: `{key}` makes noise only by a `flow`", record.label);
+                        let help = "give `flow = \"60 L/s\"`, or take it out";
+                        self.problem("project::misplaced", record.at(key), text, help);
+                    }
+                }
+                None
+            }
+        };
         self.building.fabric.ducts.push(Duct {
             id,
             title: record.text("title").map(str::to_owned),
@@ -333,6 +373,7 @@ impl Assembly<'_> {
             splits,
             silencer: silencer.map(|s| s.map(|_, d| LevelDifference(d))),
             noise,
+            stream,
             wall: (!through.is_empty())
                 .then(|| SurfaceMass(record.number("wall_mass").unwrap_or(5.5))),
             through,

@@ -72,6 +72,12 @@ length = "5.4 m""#,
             "framed: normalised flanking level difference Dn,f, a CSV file with the header `frequency_hz,difference_db` or per band; a default with ± 8 dB where not given",
             r#"level_difference = { unit = "dB", 63 = 41, 125 = 46, 250 = 50, 500 = 54 }"#,
         ),
+        opt(
+            "impact_level",
+            Kind::OneOf(&[Kind::Text, Kind::Bands(Quantity::Level, -20.0, 140.0)]),
+            "framed: normalised flanking impact level Ln,f in the room beyond by the standard tapping machine on the floor named in `through`, as measured by ISO 10848: a CSV file with the header `frequency_hz,level_db` or per band",
+            r#"impact_level = { unit = "dB", 63 = 62, 125 = 60, 250 = 56, 500 = 50 }"#,
+        ),
     ],
 };
 
@@ -163,6 +169,24 @@ elbows = ["lined square", "square"]"#,
             Kind::OneOf(&[Kind::Text, Kind::Bands(Quantity::Level, -40.0, 140.0)]),
             "the same at the second room",
             r#"noise_there = { unit = "dB", 63 = 52, 125 = 47 }"#,
+        ),
+        opt(
+            "flow",
+            Kind::Quantity(Quantity::AirFlow, 0.01, 100_000.0),
+            "air that streams through it; with it the noise of the stream in the duct, at its bends, damper and grilles is calculated",
+            r#"flow = "60 L/s""#,
+        ),
+        opt(
+            "grille_loss",
+            Kind::Number(0.1, 200.0),
+            "pressure loss of the grille at either end over the velocity pressure ½ ρ U² at its whole face, from the maker; 3 where not given",
+            "grille_loss = 3.0",
+        ),
+        opt(
+            "damper",
+            Kind::Number(0.01, 1000.0),
+            "the same of a damper in the duct; about 0.5 wide open, 10 and more half shut",
+            "damper = 4.0",
         ),
         opt(
             "wall_mass",

@@ -98,6 +98,7 @@ pub fn door(id: &str, sill_gap_mm: f64) -> Opening {
         state: OpeningState::Closed,
         standpoint: Standpoint::default(),
         letter_plate: None,
+        second: None,
     }
 }
 

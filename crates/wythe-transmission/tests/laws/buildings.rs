@@ -1,7 +1,7 @@
 //! What must hold for any building, from walls and doors to levels.
 
 use proptest::prelude::*;
-use wythe_bands::{Metre, Spectrum, SquareMetre, Standpoint};
+use wythe_bands::{Band, Metre, Spectrum, SquareMetre, Standpoint};
 use wythe_building::{Absorption, Boundary, BoundaryKind, BuildUpIndex, Building, RoomIndex};
 use wythe_partition::{Opening, OpeningKind, OpeningState, Seal, SealKind};
 use wythe_transmission::{BANDS, Cache, Model, PerBand, assemble};
@@ -102,6 +102,7 @@ fn opening(id: &str, door: &Door, leaf: &wythe_partition::BuildUp) -> Opening {
         sill: seal(door.gap),
         keyhole: false,
         letter_plate: None,
+        second: None,
         state: door.state,
         standpoint: Standpoint::default(),
     }
@@ -248,4 +249,63 @@ proptest! {
             }
         }
     }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn at_a_leaf_it_is_never_lower_than_behind_it_less_r_less_three(row in any_row(), from in 0usize..5) {
+        let building = row.building();
+        let model = model(&building);
+        let source = RoomIndex(from % building.rooms.len());
+        let field = model.from_source(source);
+        let behind_of = |r: RoomIndex, b: Band| {
+            if r == source { Some(0.0) } else { field.at(r)?.difference.get(b).map(|d| -d.0) }
+        };
+        for received in &field.receivers {
+            let told = wythe_transmission::near_openings(&building, &model, &field, received.room);
+            for near in &told {
+                let boundary = &building.boundaries[near.boundary.0];
+                let behind = boundary.beyond(received.room).expect("its own");
+                let area = 0.85 * 2.0;
+                for band in Band::results() {
+                    let b = band.index();
+                    prop_assert!(near.at_leaf[b] >= near.at_a_metre[b] && near.at_a_metre[b] >= 0.0);
+                    let Some(there) = behind_of(behind, band) else { continue };
+                    let g: f64 = model.links.iter()
+                        .filter(|l| l.id.starts_with(&format!("{} ", near.opening)))
+                        .map(|l| l.coupling[b]).sum();
+                    let r = -10.0 * (g / area).min(1.0).log10();
+                    let own = -received.difference.get(band).expect("something arrives").0;
+                    prop_assert!(own + near.at_leaf[b] >= there - r - 3.02);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_dead_room_is_louder_at_its_door_and_a_live_one_is_not() {
+    let near = |absorption: f64| {
+        let door = Door { state: OpeningState::Closed, gap: 0.003 };
+        let row = Row {
+            absorption: vec![10.0, absorption],
+            walls: vec![(1, 10.0, Some(door))],
+            beside: Vec::new(),
+        };
+        let building = row.building();
+        let model = model(&building);
+        let field = model.from_source(RoomIndex(0));
+        wythe_transmission::near_openings(&building, &model, &field, RoomIndex(1))
+    };
+    // A door of 1.7 m2 before 30 m2 of absorption: 10 lg(1 + 30/3.4), less what the wall brings.
+    let dead = near(30.0);
+    let b = Band::HZ_1000.index();
+    assert!((8.0..9.95).contains(&dead[0].at_leaf[b]), "{}", dead[0].at_leaf[b]);
+    // One metre off: 1 + 2π/1.7 less.
+    let linear = |db: f64| 10f64.powf(db / 10.0) - 1.0;
+    let fall = linear(dead[0].at_leaf[b]) / linear(dead[0].at_a_metre[b]);
+    assert!((fall - (1.0 + 2.0 * std::f64::consts::PI / 1.7)).abs() < 1e-9);
+    assert!(near(1.0).is_empty());
 }

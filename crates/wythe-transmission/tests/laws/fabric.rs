@@ -6,7 +6,7 @@ use wythe_bands::{
     SurfaceMass,
 };
 use wythe_building::{
-    Absorption, Boundary, BoundaryIndex, BoundaryKind, BuildUpIndex, Building, Contact,
+    Absorption, AirStream, Boundary, BoundaryIndex, BoundaryKind, BuildUpIndex, Building, Contact,
     ContactTransfer, Duct, DuctEnd, Elbow, ElbowKind, Fabric, Junction, JunctionKind, Mounting,
     Room, RoomIndex, Section, SmallElement, edges, outline,
 };
@@ -258,6 +258,7 @@ fn what_is_left_out_is_said() {
             plates: [Some(BoundaryIndex(j)), None, None, None],
             length: Metre(1.0),
             kind: JunctionKind::Framed(Some(Spectrum::from_fn(|_| LevelDifference(60.0)))),
+            impact: None,
             found: false,
             standpoint: Standpoint::default(),
         });
@@ -305,6 +306,7 @@ fn the_links_of_one_boundary_are_those_of_the_whole_model() {
         plates: [Some(BoundaryIndex(1)), Some(BoundaryIndex(6)), None, None],
         length: Metre(1.0),
         kind: JunctionKind::Framed(None),
+        impact: None,
         found: false,
         standpoint: Standpoint::default(),
     });
@@ -386,6 +388,7 @@ fn any_duct() -> impl Strategy<Value = Duct> {
                 splits: vec![0.5, w],
                 silencer: Some(Spectrum::from_fn(|_| LevelDifference(h))),
                 noise: [Some(Spectrum::from_fn(|_| Level(40.0))), None],
+                stream: Some(AirStream { flow: w, grille_loss: h, damper: Some(lining) }),
                 wall: Some(SurfaceMass(h)),
                 through: vec![(RoomIndex(3), Metre(lining))],
                 standpoint: Standpoint::default(),
@@ -419,7 +422,7 @@ proptest! {
             id: "duct".into(), title: None,
             ends: [end(0, section.area()), end(1, SquareMetre(grille))],
             section, length: Metre(length), lined_length: Metre(0.0), lining: Metre(0.0),
-            elbows: Vec::new(), splits: Vec::new(), silencer: None, noise: [None, None],
+            elbows: Vec::new(), splits: Vec::new(), silencer: None, noise: [None, None], stream: None,
             wall: None, through: Vec::new(), standpoint: Standpoint::default(),
         };
         let mut turned = duct.clone();
@@ -452,6 +455,7 @@ proptest! {
                 id: "any".into(), title: None,
                 plates: plates.map(|p| p.map(BoundaryIndex)),
                 length: Metre(length), kind, found: false,
+                impact: Some(Spectrum::from_fn(|_| Level(length))),
                 standpoint: Standpoint::default(),
             }],
             small_elements: vec![SmallElement {
@@ -514,4 +518,57 @@ fn impact_sound_goes_along_heavy_walls_too() {
     let m = model(&house);
     assert!(m.links.iter().all(|l| l.kind != LinkKind::StructureBorne));
     assert!(m.remarks.iter().any(|r| r.code == "transmission::contact-unknown"));
+}
+
+#[test]
+fn what_streams_makes_more_noise_by_the_fifth_and_sixth_power_of_its_speed() {
+    use wythe_transmission::duct::{fitting_noise, fitting_power, noise_power, straight_noise};
+    let total = |s: Spectrum<Level>| s.total().expect("a level").0;
+    for v in [1.0, 3.0, 8.0] {
+        let gain = |of: &dyn Fn(f64) -> f64| of(2.0 * v) - of(v);
+        let fitting = |v| fitting_power(3.0, 0.05, v).expect("it streams").0;
+        assert!((gain(&fitting) - 60.0 * 2f64.log10()).abs() < 1e-9);
+        // The bands hold what the whole says.
+        let spread = total(fitting_noise(3.0, 0.05, v).expect("it streams"));
+        assert!((spread - fitting(v)).abs() < 0.6, "{v} m/s: {spread} of {}", fitting(v));
+        // At the same Strouhal number, by the fifth power.
+        let straight = |v: f64, b: Band| {
+            straight_noise(0.05, v).and_then(|s| s.get(b)).expect("it streams").0
+        };
+        let octave = straight(2.0 * v, Band::HZ_1000) - straight(v, Band::HZ_500);
+        assert!((octave - 50.0 * 2f64.log10()).abs() < 0.05, "{octave}");
+    }
+    let still = [0.0, -1.0, f64::NAN, f64::INFINITY];
+    assert!(still.into_iter().all(|v| fitting_power(3.0, 0.05, v).is_none()));
+    // A damper is heard, a silencer behind it takes some of it away, and stated noise adds up.
+    let section = Section::Round { diameter: Metre(0.16) };
+    let end = |room| DuctEnd { room: RoomIndex(room), opening: SquareMetre(0.06), flush: true };
+    let plain = Duct {
+        id: "duct".into(),
+        title: None,
+        ends: [end(0), end(1)],
+        section,
+        length: Metre(4.0),
+        lined_length: Metre(0.0),
+        lining: Metre(0.0),
+        elbows: Vec::new(),
+        splits: Vec::new(),
+        silencer: None,
+        noise: [None, None],
+        stream: Some(AirStream { flow: 0.1, grille_loss: 3.0, damper: None }),
+        wall: None,
+        through: Vec::new(),
+        standpoint: Standpoint::default(),
+    };
+    let out = |d: &Duct| total(noise_power(d, 0, Air::default()).expect("it streams"));
+    let mut damped = plain.clone();
+    damped.stream = Some(AirStream { flow: 0.1, grille_loss: 3.0, damper: Some(20.0) });
+    let mut quiet = damped.clone();
+    quiet.silencer = Some(Spectrum::from_fn(|_| LevelDifference(20.0)));
+    let mut fan = plain.clone();
+    fan.noise = [Some(Spectrum::from_fn(|_| Level(60.0))), None];
+    assert!(out(&damped) > out(&plain) + 3.0);
+    assert!(out(&quiet) < out(&damped) - 3.0 && out(&quiet) >= out(&plain) - 1e-9);
+    assert!(out(&fan) > out(&plain));
+    assert!(wythe_transmission::duct::ventilation_deviation(&house(), RoomIndex(0)) == 3.0);
 }

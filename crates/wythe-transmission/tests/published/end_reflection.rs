@@ -84,6 +84,7 @@ pub fn duct(diameter: f64, length: f64) -> Duct {
         splits: Vec::new(),
         silencer: None,
         noise: [None, None],
+        stream: None,
         wall: None,
         through: Vec::new(),
         standpoint: Standpoint::default(),

@@ -2,7 +2,7 @@
 
 use wythe_bands::{Air, Hertz, SurfaceMass};
 use wythe_building::Mounting;
-use wythe_transmission::doors::{as_one, spring_frequency};
+use wythe_partition::{as_one, spring_frequency};
 use wythe_transmission::impact::{bare_plate, floating_layer, weighted_bare};
 
 #[test]

@@ -23,7 +23,7 @@ use crate::output::{
     self, Done, Table, by_octave, differences, one, print, print_json, remarks, remarks_text,
     rounded,
 };
-use crate::write;
+use crate::pictures;
 
 /// A build-up with everything said about it.
 struct Judged {
@@ -71,8 +71,9 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     if !failures.is_empty() {
         return Err(Failure::Messages(failures));
     }
-    if let Some(path) = &args.svg {
-        write::text(path, &chart(&judged, area).draw(Format::Screen).standalone())?;
+    if args.svg.is_some() || args.png.is_some() {
+        let drawing = chart(&judged, area).draw(Format::Screen);
+        pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
     }
     let attention =
         !reading.remarks.is_empty() || judged.iter().any(|j| !j.prediction.remarks.is_empty());

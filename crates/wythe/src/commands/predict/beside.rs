@@ -2,12 +2,15 @@
 //! states of the doors, and how far a level may be trusted.
 
 use serde_json::{Map, Value, json};
-use wythe_bands::{Band, Hertz, Level, LevelDifference, Octave, Spectrum};
+use wythe_bands::{Band, Hertz, Level, LevelDifference, Octave, Spectrum, weighting::Weighting};
 use wythe_building::modes::FieldTrust;
 use wythe_building::{BoundaryIndex, BoundaryKind, Building, RoomIndex};
 use wythe_findings::{Arrived, Assessment, Predicted, curve};
 use wythe_rating::{Method, Options, rate};
-use wythe_transmission::{Cache, ImpactLevel, LEAST_SHARE, impact_level, position_spread, trust};
+use wythe_transmission::{
+    Cache, ImpactInto, ImpactLevel, LEAST_SHARE, Near, impact_level, impact_rooms, position_spread,
+    trust,
+};
 
 use super::{percent, target};
 use crate::output::{Table, decimals, levels, one, rounded, wrap};
@@ -130,6 +133,56 @@ pub fn together(building: &Building, predicted: &Predicted) -> String {
     if predicted.together.is_empty() { String::new() } else { format!("\n{}", table.text()) }
 }
 
+/// Levels with an excess per band on top.
+fn raised(a: &Arrived, by: &[f64]) -> Spectrum<Level> {
+    a.levels.filter_map(|b, l| by.get(b.index()).map(|more| Level(l.0 + more)))
+}
+
+/// Openings before which it is louder than in the room.
+pub fn near(building: &Building, all: &[Arrived]) -> String {
+    let mut table = Table::new(2, &["Close to", "in", "at the leaf", "1 m off", "in the room"]);
+    for a in all {
+        for n in &a.near {
+            let dba = |levels: Spectrum<Level>| {
+                let whole = levels.weighted_total(Weighting::A);
+                whole.map_or("–".into(), |l| format!("{} dBA", decimals(l.0, 0)))
+            };
+            table.row(vec![
+                n.title.clone(),
+                building.rooms[a.room.0].name().to_owned(),
+                dba(raised(a, &n.at_leaf)),
+                dba(raised(a, &n.at_a_metre)),
+                dba(a.levels),
+            ]);
+        }
+    }
+    if all.iter().all(|a| a.near.is_empty()) {
+        return String::new();
+    }
+    format!(
+        "\nClose to what leaks\n\n{}\n  derived: ½ τ of the level behind at the leaf, falling with distance; a seat there hears more than the room\n",
+        table.text()
+    )
+}
+
+/// The same as records.
+pub fn near_records(a: &Arrived) -> Value {
+    let dba = |levels: Spectrum<Level>| {
+        levels.weighted_total(Weighting::A).map_or(Value::Null, |l| rounded(l.0, 2))
+    };
+    let of = |n: &Near| {
+        let (leaf, metre) = (raised(a, &n.at_leaf), raised(a, &n.at_a_metre));
+        json!({
+            "opening": n.opening,
+            "at_leaf_db": levels(&leaf),
+            "at_leaf_dba": dba(leaf),
+            "at_1_m_db": levels(&metre),
+            "at_1_m_dba": dba(metre),
+        })
+    };
+    a.near.iter().map(of).collect()
+}
+
 /// Rooms into which ducts bring noise.
 pub fn ventilation(building: &Building, predicted: &Predicted) -> String {
     let mut table = Table::new(3, &["Fans and air streams", "dBA", ""]);
@@ -150,10 +203,7 @@ pub fn ventilation(building: &Building, predicted: &Predicted) -> String {
 }
 
 /// Floors between rooms, with the impact level of each.
-fn floors(
-    building: &Building,
-    cache: &mut Cache,
-) -> Vec<(BoundaryIndex, ImpactLevel, Option<f64>)> {
+fn floors(building: &Building, cache: &mut Cache) -> Vec<Floor> {
     let mut out = Vec::new();
     for (index, boundary) in building.boundaries.iter().enumerate() {
         let indoors = boundary.rooms.iter().all(|r| !building.rooms[r.0].outdoors);
@@ -163,22 +213,34 @@ fn floors(
         let at = BoundaryIndex(index);
         // What cannot be predicted was refused when the building was put together.
         let Ok(Some(level)) = impact_level(building, at, cache) else { continue };
-        let thirds: Spectrum<LevelDifference> =
-            Band::all().zip(level.below).map(|(b, l)| (b, LevelDifference(l))).collect();
-        let rating = rate(&curve(&thirds), Method::Iso717Part2, &Options::default())
-            .ok()
-            .and_then(|r| r.number());
-        out.push((at, level, rating));
+        let rooms = impact_rooms(building, at, cache).unwrap_or_default();
+        out.push(Floor { at, rating: impact_rating(&level.below), level, rooms });
     }
     out
+}
+
+/// A floor with what the tapping machine on it makes below and elsewhere.
+struct Floor {
+    at: BoundaryIndex,
+    level: ImpactLevel,
+    rating: Option<f64>,
+    rooms: Vec<ImpactInto>,
+}
+
+fn impact_rating(levels: &[f64]) -> Option<f64> {
+    let thirds: Spectrum<LevelDifference> =
+        Band::all().zip(levels).map(|(b, l)| (b, LevelDifference(*l))).collect();
+    rate(&curve(&thirds), Method::Iso717Part2, &Options::default()).ok()?.number()
 }
 
 /// Footsteps: every floor by the standard tapping machine.
 pub fn impact(building: &Building, cache: &mut Cache) -> String {
     let all = floors(building, cache);
-    let mut table = Table::new(5, &["Floor", "onto", "Ln,w", "±", ""]);
-    for (at, level, rating) in &all {
+    let mut table = Table::new(6, &["Floor", "heard in", "Ln,w", "L'n,w", "±", ""]);
+    let mut framed = false;
+    for Floor { at, level, rating, rooms } in &all {
         let boundary = &building.boundaries[at.0];
+        framed |= level.struck.is_none();
         let (better, worse) = level.bands();
         let range = |b: &[Band]| match (b.first(), b.last()) {
             (Some(a), Some(z)) => Some(format!("{} to {} Hz", a.nominal(), z.nominal())),
@@ -194,28 +256,37 @@ pub fn impact(building: &Building, cache: &mut Cache) -> String {
             }
             text
         });
-        table.row(vec![
-            boundary.name().to_owned(),
-            building.rooms[boundary.rooms[0].0].name().to_owned(),
-            rating.map_or("–".into(), |r| decimals(r, 0)),
-            decimals(level.deviation, 0),
-            floats,
-        ]);
+        for into in rooms {
+            let below = into.room == boundary.rooms[0];
+            table.row(vec![
+                boundary.name().to_owned(),
+                building.rooms[into.room.0].name().to_owned(),
+                rating.filter(|_| below).map_or("–".into(), |r| decimals(r, 0)),
+                impact_rating(&into.level).map_or("–".into(), |r| decimals(r, 0)),
+                decimals(into.deviation, 0),
+                if below { floats.clone() } else { "along walls and floors".to_owned() },
+            ]);
+        }
     }
     if all.is_empty() {
         return String::new();
     }
-    format!(
-        "\n{}  standard tapping machine on the floor above, dB; framed floors are a range\n",
-        table.text()
-    )
+    let range = if framed {
+        "; framed floors are a range, and what goes along their walls is left out unless a junction states it"
+    } else {
+        ""
+    };
+    let note = format!(
+        "standard tapping machine on the floor, dB; Ln,w of the floor alone, L'n,w with what goes along walls and floors{range}"
+    );
+    format!("\n{}  {}\n", table.text(), wrap(&note, 94).join("\n  "))
 }
 
 /// The same as records.
 pub fn impact_records(building: &Building, cache: &mut Cache) -> Value {
     floors(building, cache)
         .iter()
-        .map(|(at, level, rating)| {
+        .map(|Floor { at, level, rating, rooms }| {
             let below: Spectrum<Level> =
                 Band::all().zip(level.below).map(|(b, l)| (b, Level(l))).collect();
             let (better, worse) = level.bands();
@@ -228,6 +299,14 @@ pub fn impact_records(building: &Building, cache: &mut Cache) -> Value {
                 "floating_hz": level.floating.map_or(Value::Null, |f: Hertz| rounded(f.0, 1)),
                 "better": names(&better),
                 "worse": names(&worse),
+                "rooms": rooms.iter().map(|into| json!({
+                    "room": building.rooms[into.room.0].id,
+                    "L'nw": impact_rating(&into.level).map_or(Value::Null, |r| rounded(r, 0)),
+                    "normalised_impact_level_db":
+                        levels(&Band::all().zip(into.level).map(|(b, l)| (b, Level(l))).collect()),
+                    "standard_deviation_db": rounded(into.deviation, 1),
+                    "flanking_paths": into.paths,
+                })).collect::<Vec<_>>(),
             })
         })
         .collect()
