@@ -532,9 +532,8 @@ fn what_streams_makes_more_noise_by_the_fifth_and_sixth_power_of_its_speed() {
         let spread = total(fitting_noise(3.0, 0.05, v).expect("it streams"));
         assert!((spread - fitting(v)).abs() < 0.6, "{v} m/s: {spread} of {}", fitting(v));
         // At the same Strouhal number, by the fifth power.
-        let straight = |v: f64, b: Band| {
-            straight_noise(0.05, v).and_then(|s| s.get(b)).expect("it streams").0
-        };
+        let straight =
+            |v: f64, b: Band| straight_noise(0.05, v).and_then(|s| s.get(b)).expect("it streams").0;
         let octave = straight(2.0 * v, Band::HZ_1000) - straight(v, Band::HZ_500);
         assert!((octave - 50.0 * 2f64.log10()).abs() < 0.05, "{octave}");
     }
