@@ -32,6 +32,12 @@ pub struct Edit {
     pub like: String,
     /// Where a stretch begins.
     pub from: String,
+    /// Where it ends, for calibrations.
+    pub until: String,
+    /// Frequency of a calibrator.
+    pub frequency: String,
+    /// Where on a plan, x and y in metres.
+    pub spot: String,
     /// Sizes of a new room.
     pub width: String,
     /// See `width`.
@@ -90,9 +96,10 @@ pub fn seen(document: Option<&Document>, path: &str) -> String {
 /// Makes the new texts.
 ///
 /// `set` sets a value (an empty one takes the key out), `insert`, `shift` and `remove` change a
-/// list, `copy-build-up` makes a second version, `text` replaces the file; `wall`, `new-room`,
-/// `move-room`, `new-boundary`, `new-opening`, `new-tracing`, `tracing-scale`,
-/// `remove-room`, `new-build-up`, `new-sheet`, `describe-recording`, `mark-stretch` and `remove-stretch` do what
+/// list, `place` and `calibrate` see to a channel, `copy-build-up` makes a second version, `text`
+/// replaces the file; `wall`, `new-room`, `move-room`, `new-boundary`, `new-opening`,
+/// `new-tracing`, `tracing-scale`, `remove-room`, `new-build-up`, `new-sheet`,
+/// `describe-recording`, `mark-stretch` and `remove-stretch` do what
 /// they say.
 ///
 /// # Errors
@@ -167,6 +174,8 @@ pub fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(),
         }
         "new-build-up" => document.append(&crate::shape::build_up(scene, edit)?)?,
         "describe-recording" => document.append(&crate::shape::recording(scene, edit)?)?,
+        "place" => crate::survey_edit::place(document, scene, edit)?,
+        "calibrate" => crate::survey_edit::calibrate(document, edit)?,
         "mark-stretch" => crate::shape::stretch(document, edit)?,
         "remove-stretch" => document.remove(&format!("{}[{}]", edit.path, edit.at))?,
         other => return Err(Refused::new(format!("`{other}` is nothing the desk can do"), "")),

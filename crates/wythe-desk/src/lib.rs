@@ -22,10 +22,14 @@
 
 mod assets;
 mod desk;
+mod downloads;
 mod edit;
+mod first;
 mod guard;
+mod making;
 mod note;
 mod pages;
+mod player;
 mod recent;
 mod routes;
 mod scene;
@@ -35,6 +39,7 @@ mod sheet;
 mod slide;
 mod sound;
 mod store;
+mod survey_edit;
 mod tracing;
 mod trials;
 mod units;

@@ -31,6 +31,7 @@ use crate::work::{Done, Standing};
 
 pub use build_ups::while_sliding;
 pub use phone::{handset, pairing};
+pub use remedies::heard;
 pub use report::document;
 pub use start::start;
 

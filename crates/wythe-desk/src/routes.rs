@@ -17,17 +17,19 @@ use serde::Deserialize;
 use serde_json::json;
 use tokio::sync::broadcast::error::RecvError;
 use wythe_folder::failure::Failure;
-use wythe_folder::{browser, demo, write};
+use wythe_folder::{browser, write};
 use wythe_report::report::Units;
 
 use crate::desk::{Desk, Event, Open};
 use crate::edit::{Edit, Refused, apply};
+use crate::first::{self, Answers};
 use crate::guard::{self, DOCUMENT_POLICY};
+use crate::making::Making;
 use crate::pages::{self, Ctx, Page};
 use crate::scene::Scene;
 use crate::slide::Slide;
 use crate::store::StoreError;
-use crate::{assets, note, recent, sheet, tracing, trials, upload, words_of};
+use crate::{assets, downloads, note, player, recent, sheet, tracing, trials, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
@@ -49,9 +51,13 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/redo", post(redo))
         .route("/job/{what}", post(work))
         .route("/prepare", post(prepare))
+        .route("/piece.wav", get(piece))
+        .route("/heard.wav", get(heard))
         .route("/share/{what}", post(shared))
         .route("/events", get(events))
         .route("/report/{name}", get(report))
+        .route("/tables/{name}", get(tables))
+        .route("/start/making", get(making))
         .route("/upload/{name}", put(take).layer(DefaultBodyLimit::disable()))
         .route("/assets/{name}", get(assets::asset));
     for page in Page::ALL {
@@ -70,47 +76,75 @@ async fn home(State(desk): State<Arc<Desk>>) -> Redirect {
     Redirect::to(if desk.project().is_some() { "/house" } else { "/start" })
 }
 
-async fn start() -> Html<String> {
-    Html(pages::start(&recent::list(), None, None))
+async fn start(State(desk): State<Arc<Desk>>) -> Html<String> {
+    Html(pages::start(&recent::list(), None, &desk.making.standing(), &Answers::default()))
+}
+
+/// How far the demonstration is.
+async fn making(State(desk): State<Arc<Desk>>) -> Response {
+    let standing = desk.making.standing();
+    Json(json!({
+        "doing": standing.doing, "share": standing.share, "failed": standing.failed,
+        "done": standing.done,
+    }))
+    .into_response()
 }
 
 #[derive(Deserialize)]
-struct Folder {
+struct Beginning {
+    #[serde(default)]
     folder: String,
+    #[serde(flatten)]
+    answers: Answers,
 }
 
 async fn begin_project(
     State(desk): State<Arc<Desk>>,
     Path(what): Path<String>,
-    Form(form): Form<Folder>,
+    Form(form): Form<Beginning>,
 ) -> Response {
     let folder = PathBuf::from(form.folder.trim());
+    let answers = form.answers.clone();
+    if what == "stop" {
+        desk.making.stop();
+        return Redirect::to("/start").into_response();
+    }
+    if what == "demo" && !folder.as_os_str().is_empty() {
+        return match Making::begin(&desk, folder) {
+            Ok(()) => Redirect::to("/start").into_response(),
+            Err(why) => not_begun(&desk, &why, &answers),
+        };
+    }
+    let opened = desk.clone();
     let done = blocking(move || {
         if folder.as_os_str().is_empty() {
             return Err("name a folder".to_owned());
         }
         let said = |f: Failure| words_of(&f);
-        match what.as_str() {
-            "demo" => demo::lay_out(&folder).map(|_| ()).map_err(said)?,
-            "new" => {
-                write::fresh_folder(&folder).map_err(said)?;
-                let place = folder.join(wythe_project::PROJECT_FILE);
-                write::text(&place, &wythe_project::template()).map_err(said)?;
-            }
-            "open" => {}
+        let text = match what.as_str() {
+            "new" => Some(wythe_project::template()),
+            "first" => Some(first::project(&form.answers)?),
+            "open" => None,
             _ => return Err("the desk knows no such beginning".to_owned()),
+        };
+        if let Some(text) = text {
+            write::fresh_folder(&folder).map_err(said)?;
+            let place = folder.join(wythe_project::PROJECT_FILE);
+            write::text(&place, &text).map_err(said)?;
         }
-        desk.open(&folder).map_err(|e| e.to_string())
+        opened.open(&folder).map_err(|e| e.to_string())?;
+        Ok(if what == "first" { "/house?room=loud&to=quiet" } else { "/house" })
     })
     .await;
     match done {
-        Ok(()) => Redirect::to("/house").into_response(),
-        Err(why) => (
-            StatusCode::UNPROCESSABLE_ENTITY,
-            Html(pages::start(&recent::list(), Some(&why), None)),
-        )
-            .into_response(),
+        Ok(place) => Redirect::to(place).into_response(),
+        Err(why) => not_begun(&desk, &why, &answers),
     }
+}
+
+fn not_begun(desk: &Desk, why: &str, answers: &Answers) -> Response {
+    let page = pages::start(&recent::list(), Some(why), &desk.making.standing(), answers);
+    (StatusCode::UNPROCESSABLE_ENTITY, Html(page)).into_response()
 }
 
 /// Work that keeps a core busy does not hold up the others who ask.
@@ -439,6 +473,64 @@ async fn work(
     }
 }
 
+/// Sound, whole or the part that is asked for.
+fn sound(headers: &HeaderMap, made: Result<Vec<u8>, String>) -> Response {
+    let bytes = match made {
+        Ok(bytes) => bytes,
+        Err(why) => return (StatusCode::UNPROCESSABLE_ENTITY, why).into_response(),
+    };
+    let asked = headers.get(header::RANGE).and_then(|v| v.to_str().ok());
+    let kind = (header::CONTENT_TYPE, "audio/wav".to_owned());
+    let parts = (header::ACCEPT_RANGES, "bytes".to_owned());
+    match player::range(asked, bytes.len()) {
+        Some((first, last)) => {
+            let place = format!("bytes {first}-{last}/{}", bytes.len());
+            let headers = [kind, parts, (header::CONTENT_RANGE, place)];
+            (StatusCode::PARTIAL_CONTENT, headers, bytes[first..=last].to_vec()).into_response()
+        }
+        None => ([kind, parts], bytes).into_response(),
+    }
+}
+
+#[derive(Deserialize)]
+struct Piece {
+    n: usize,
+    channel: usize,
+    from: f64,
+    to: f64,
+}
+
+/// A stretch of a recording of the survey, made quiet.
+async fn piece(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Query(asked): Query<Piece>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let made = blocking(move || {
+        let scene = open.scene().map_err(|e| e.to_string())?;
+        let survey = scene.project.as_ref().and_then(|p| p.survey.as_ref());
+        let file = survey.and_then(|s| s.recordings.get(asked.n)).map(|r| r.file.clone());
+        let file = file.ok_or("there is no such recording")?;
+        player::piece(open.store.folder(), &file, asked.channel, asked.from, asked.to)
+    });
+    sound(&headers, made.await)
+}
+
+/// A room before and after changes.
+async fn heard(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Query(query): Query<Words>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let made = blocking(move || {
+        let scene = open.scene().map_err(|e| e.to_string())?;
+        pages::heard(&ctx(&desk, &open, &scene, Page::Remedies, &query))
+    });
+    sound(&headers, made.await)
+}
+
 /// Writes the next trial into the files: its state and the recording to come.
 async fn prepare(
     State(desk): State<Arc<Desk>>,
@@ -587,6 +679,27 @@ async fn report(
         }
     })
     .await
+}
+
+/// Every result as tables: `results.zip`, `results.xlsx`, `history-N.parquet` of a recording.
+async fn tables(State(desk): State<Arc<Desk>>, Path(name): Path<String>) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let known = matches!(name.as_str(), "results.zip" | "results.xlsx")
+        || downloads::recording_of(&name).is_some();
+    if !known {
+        return StatusCode::NOT_FOUND.into_response();
+    }
+    match blocking(move || downloads::made(&open, &name)).await {
+        Ok((bytes, kind, file)) => (
+            [
+                (header::CONTENT_TYPE, kind.to_owned()),
+                (header::CONTENT_DISPOSITION, format!("attachment; filename=\"{file}\"")),
+            ],
+            bytes,
+        )
+            .into_response(),
+        Err(why) => (StatusCode::SERVICE_UNAVAILABLE, why).into_response(),
+    }
 }
 
 /// The document printed in `results/` of the project, where documents are.

@@ -370,6 +370,16 @@ pub fn build_up(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
     let Some(ready) = catalogue().ready_named(&edit.like) else {
         return Err(Refused::new("the program knows no build-up of that name", ""));
     };
+    Ok(format!(
+        "[[build_up]]\nid = {}\ntitle = {}\nlayers = [\n{}]\nstatus = \"assumed\"\n",
+        quoted(&id),
+        quoted(edit.value.trim()),
+        layers_of(ready)
+    ))
+}
+
+/// The layers of a ready build-up, one a line, as the project file spells them.
+pub fn layers_of(ready: &wythe_partition::ReadyBuildUp) -> String {
     let mm = |m: f64| quoted(&format!("{} mm", (m * 10_000.0).round() / 10.0));
     let layers: Vec<String> = ready
         .layers
@@ -404,12 +414,7 @@ pub fn build_up(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
             }
         })
         .collect();
-    Ok(format!(
-        "[[build_up]]\nid = {}\ntitle = {}\nlayers = [\n{}]\nstatus = \"assumed\"\n",
-        quoted(&id),
-        quoted(edit.value.trim()),
-        layers.concat()
-    ))
+    layers.concat()
 }
 
 /// A frame as the project file spells it.

@@ -24,6 +24,8 @@ pub struct Field<'a> {
     pub choices: Vec<(String, String)>,
     /// Slider beside it: lowest, highest, step, in the unit of the kind.
     pub slide: Option<(f64, f64, f64)>,
+    /// Whether the slider is there also where nothing stands, at its highest: no limit.
+    pub open: bool,
     /// `survey` or empty.
     pub file: &'a str,
     /// Whether the label is for ears only, as in a table with heads.
@@ -42,6 +44,7 @@ impl<'a> Field<'a> {
             kind: "text",
             choices: Vec::new(),
             slide: None,
+            open: false,
             file: "",
             quiet: false,
         }
@@ -69,6 +72,12 @@ impl<'a> Field<'a> {
         self
     }
 
+    /// With a slider that stands at its highest where nothing is stated.
+    pub fn slide_open(mut self, lowest: f64, highest: f64, step: f64) -> Field<'a> {
+        self.open = true;
+        self.slide(lowest, highest, step)
+    }
+
     /// In the survey.
     pub fn survey(mut self) -> Field<'a> {
         self.file = "survey";
@@ -86,8 +95,10 @@ impl<'a> Field<'a> {
         let document = if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
         let error = format!("{}-error", self.id);
         let units = ctx.about.units;
-        let number = units::count(&self.value, self.kind, units);
+        let stated = units::count(&self.value, self.kind, units);
         let slide = self.slide.map(|range| units::slide(range, self.kind, units));
+        // A slider of what is not stated stands at its highest.
+        let number = stated.or(slide.filter(|_| self.open).map(|(_, high, _)| high));
         let value = units::shown(&self.value, self.kind, units);
         let kind = units::unit(self.kind, units);
         html! {
@@ -106,7 +117,7 @@ impl<'a> Field<'a> {
                     }
                 }
                 @if let (Some((low, high, step)), Some(number)) = (slide, number) {
-                    input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(high.max((number * 1.5 / step).round() * step)) step=(step)
+                    input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(stated.map_or(high, |s| high.max((s * 1.5 / step).round() * step))) step=(step)
                         value=(number) data-slide=(self.id) aria-label=(format!("{}, slider", self.label));
                 }
                 p.error id=(error) role="alert" {}
