@@ -8,6 +8,7 @@ use std::time::Duration;
 use tokio::sync::broadcast;
 use wythe_transmission::Cache;
 
+use crate::making::Making;
 use crate::scene::Scene;
 use crate::share::{self, Share, ShareError};
 use crate::slide::Slide;
@@ -119,6 +120,8 @@ pub struct Desk {
     pub key: String,
     /// What pages are told.
     pub events: broadcast::Sender<Event>,
+    /// The demonstration while it is made.
+    pub making: Making,
     /// Phones, where the desk is shared.
     pub share: Option<Share>,
     open: RwLock<Option<Arc<Open>>>,
@@ -193,6 +196,7 @@ async fn run(options: &Options, started: impl FnOnce(&Started)) -> Result<(), De
         key: guard::secret().map_err(DeskError::System)?,
         events: broadcast::channel(64).0,
         open: RwLock::default(),
+        making: Making::default(),
         share,
         hosts,
     });

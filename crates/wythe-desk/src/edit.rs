@@ -32,12 +32,22 @@ pub struct Edit {
     pub like: String,
     /// Where a stretch begins.
     pub from: String,
+    /// Where it ends, for calibrations.
+    pub until: String,
+    /// Frequency of a calibrator.
+    pub frequency: String,
+    /// Where on a plan, x and y in metres.
+    pub spot: String,
     /// Sizes of a new room.
     pub width: String,
     /// See `width`.
     pub depth: String,
     /// See `width`.
     pub height: String,
+    /// To the right on the plan.
+    pub x: String,
+    /// Up on the plan.
+    pub y: String,
     /// Storey of a new room.
     pub storey: String,
     /// Fingerprint of what stood there.
@@ -86,8 +96,10 @@ pub fn seen(document: Option<&Document>, path: &str) -> String {
 /// Makes the new texts.
 ///
 /// `set` sets a value (an empty one takes the key out), `insert`, `shift` and `remove` change a
-/// list, `copy-build-up` makes a second version, `text` replaces the file; `wall`, `new-room`,
-/// `remove-room`, `new-build-up`, `new-sheet`, `describe-recording`, `mark-stretch` and `remove-stretch` do what
+/// list, `place` and `calibrate` see to a channel, `copy-build-up` makes a second version, `text`
+/// replaces the file; `wall`, `new-room`, `move-room`, `new-boundary`, `new-opening`,
+/// `new-tracing`, `tracing-scale`, `remove-room`, `new-build-up`, `new-sheet`,
+/// `describe-recording`, `mark-stretch` and `remove-stretch` do what
 /// they say.
 ///
 /// # Errors
@@ -126,7 +138,8 @@ pub fn apply(scene: &Scene, edit: &Edit) -> Result<Texts, Refused> {
 /// [`Refused`]; whether the new text describes a usable project is for the caller to look at.
 pub fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(), Refused> {
     let there = document.get(&edit.path).unwrap_or_default();
-    let guarded = matches!(edit.what.as_str(), "set" | "insert" | "shift" | "remove" | "wall");
+    let guarded =
+        matches!(edit.what.as_str(), "set" | "insert" | "shift" | "remove" | "wall" | "move-room");
     if guarded && fingerprint(&there) != edit.seen {
         return Err(Refused::Conflict { theirs: there });
     }
@@ -143,13 +156,26 @@ pub fn change(document: &mut Document, scene: &Scene, edit: &Edit) -> Result<(),
         "copy-build-up" => copy_build_up(document, scene, &edit.value)?,
         "wall" => document.set(&edit.path, &crate::shape::moved(scene, edit)?)?,
         "new-room" => document.append(&crate::shape::room(scene, edit)?)?,
-        "remove-room" => document.remove(&edit.path)?,
+        "move-room" => document.set(&edit.path, &crate::shape::moved_room(scene, edit)?)?,
+        "remove-room" => crate::shape::remove_room(document, &edit.value)?,
+        "new-boundary" => document.append(&crate::shape::boundary(scene, edit)?)?,
+        "new-opening" => crate::shape::opening(document, edit)?,
+        "tracing-scale" => {
+            let apart = crate::shape::length(&edit.value, "the length", &edit.kind)?;
+            crate::tracing::scale(document, edit, apart)?;
+        }
+        "new-tracing" => {
+            let storey = crate::shape::storey(&edit.storey)?;
+            document.append(&crate::tracing::described(scene, &edit.value, storey))?;
+        }
         "new-sheet" => {
             let id = crate::shape::build_up_id(scene, &edit.value)?;
             document.append(&crate::sheet::build_up(&id, &edit.value, &edit.like))?;
         }
         "new-build-up" => document.append(&crate::shape::build_up(scene, edit)?)?,
         "describe-recording" => document.append(&crate::shape::recording(scene, edit)?)?,
+        "place" => crate::survey_edit::place(document, scene, edit)?,
+        "calibrate" => crate::survey_edit::calibrate(document, edit)?,
         "mark-stretch" => crate::shape::stretch(document, edit)?,
         "remove-stretch" => document.remove(&format!("{}[{}]", edit.path, edit.at))?,
         other => return Err(Refused::new(format!("`{other}` is nothing the desk can do"), "")),
@@ -183,7 +209,18 @@ fn toml(edit: &Edit) -> Result<String, Refused> {
 
 /// Text as a TOML string.
 pub fn quoted(text: &str) -> String {
-    toml_edit::Value::from(text).to_string()
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => out.extend(['\\', c]),
+            '\n' => out.push_str("\\n"),
+            '\t' => out.push_str("\\t"),
+            c if c.is_control() => out.push_str(&format!("\\u{:04X}", u32::from(c))),
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
 }
 
 /// Adds a second version of a build-up under a new id.
@@ -249,6 +286,15 @@ mod tests {
         let e = edit("set", "build_up[wall].title", "x\"\n[[room]]\nid = \"y");
         let got = apply(&scene(), &e).unwrap().project;
         assert!(Document::parse(&got).unwrap().get("room[y].id").is_none(), "{got}");
+    }
+
+    #[test]
+    fn every_text_comes_back_as_it_was() {
+        let odd = ["", "8' 6\"", "a\\b", "\u{0}\u{1b}\u{7f}\u{85}", "x\ny\tz\r", "é 漢", "\"\"\""];
+        for text in odd {
+            let value: toml_edit::Value = quoted(text).parse().unwrap();
+            assert_eq!(value.as_str(), Some(text));
+        }
     }
 
     #[test]

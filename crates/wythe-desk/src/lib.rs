@@ -11,6 +11,7 @@
 //! | everything described | `wythe.toml`, `survey.toml` |
 //! | earlier versions, undo | `.wythe/history/` in the project folder |
 //! | recordings | `recordings/` in the project folder |
+//! | scans of plans | `drawings/` in the project folder |
 //! | which source, room, state, build-up is looked at | the address |
 //! | projects opened lately | a list in the user's configuration folder |
 //! | light or dark | the browser |
@@ -21,10 +22,14 @@
 
 mod assets;
 mod desk;
+mod downloads;
 mod edit;
+mod first;
 mod guard;
+mod making;
 mod note;
 mod pages;
+mod player;
 mod recent;
 mod routes;
 mod scene;
@@ -34,8 +39,12 @@ mod sheet;
 mod slide;
 mod sound;
 mod store;
+mod survey_edit;
+mod tracing;
 mod trials;
+mod units;
 mod upload;
+mod walls;
 mod work;
 
 pub use desk::{DeskError, Options, Started, serve};

@@ -13,6 +13,8 @@ mod remedies;
 mod report;
 mod sheet;
 mod start;
+mod tracing;
+mod wall;
 
 use std::collections::BTreeMap;
 
@@ -20,7 +22,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use wythe_building::Building;
 use wythe_findings::caution::cautions_of;
 use wythe_report::page::{Block, Paper, fragment};
-use wythe_report::report::{About, Gap, Results, Units, judged, parts};
+use wythe_report::report::{About, Results, Units, judged, parts};
 
 use crate::desk::Open;
 use crate::scene::Scene;
@@ -29,6 +31,7 @@ use crate::work::{Done, Standing};
 
 pub use build_ups::while_sliding;
 pub use phone::{handset, pairing};
+pub use remedies::heard;
 pub use report::document;
 pub use start::start;
 
@@ -177,21 +180,9 @@ impl<'a> Ctx<'a> {
 
     /// The prediction alone, as the documents take it.
     pub fn quick<'b>(&'b self) -> Option<Results<'b>> {
-        const NO_GAPS: &[Gap] = &[];
         Some(Results {
-            building: self.building()?,
             predicted: self.scene.predicted.as_ref().ok(),
-            found: None,
-            measured: None,
-            explained: None,
-            remedies: None,
-            after: None,
-            cautions: &[],
-            gaps: NO_GAPS,
-            notes: &[],
-            remarks: &[],
-            files: &[],
-            about: &self.about,
+            ..Results::of(self.building()?, &self.about)
         })
     }
 
@@ -297,7 +288,7 @@ pub fn page(ctx: &Ctx<'_>, page: Page) -> String {
             nav #outline aria-label="Rooms and elements" data-live { (outline(ctx, page)) }
         }
     };
-    whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark())
+    whole(&format!("{} – {title}", page.name()), body, ctx.scene.mark(), ctx.about.units)
 }
 
 /// The result as a heading.
@@ -306,7 +297,7 @@ fn heading(title: &str) -> Markup {
 }
 
 /// A whole page with its head.
-fn whole(title: &str, body: Markup, mark: String) -> String {
+fn whole(title: &str, body: Markup, mark: String, units: Units) -> String {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -320,7 +311,7 @@ fn whole(title: &str, body: Markup, mark: String) -> String {
                 script src="/assets/theme.js" {}
                 script type="module" src="/assets/desk.js" {}
             }
-            body data-mark=(mark) {
+            body data-mark=(mark) data-units=[(units == Units::UsCustomary).then_some("US")] {
                 a.skip href="#middle" { "Skip to the content" }
                 (body)
             }

@@ -17,17 +17,19 @@ use serde::Deserialize;
 use serde_json::json;
 use tokio::sync::broadcast::error::RecvError;
 use wythe_folder::failure::Failure;
-use wythe_folder::{browser, demo, write};
+use wythe_folder::{browser, write};
 use wythe_report::report::Units;
 
 use crate::desk::{Desk, Event, Open};
 use crate::edit::{Edit, Refused, apply};
+use crate::first::{self, Answers};
 use crate::guard::{self, DOCUMENT_POLICY};
+use crate::making::Making;
 use crate::pages::{self, Ctx, Page};
 use crate::scene::Scene;
 use crate::slide::Slide;
 use crate::store::StoreError;
-use crate::{assets, note, recent, sheet, trials, upload, words_of};
+use crate::{assets, downloads, note, player, recent, sheet, tracing, trials, upload, words_of};
 
 type Words = std::collections::BTreeMap<String, String>;
 
@@ -40,14 +42,22 @@ pub fn router(desk: Arc<Desk>) -> Router {
         .route("/edit", post(edit))
         .route("/try", post(try_edit))
         .route("/sheet", post(save_sheet))
+        .route(
+            "/tracing/{name}",
+            get(show_tracing).put(take_tracing).layer(DefaultBodyLimit::max(tracing::LARGEST)),
+        )
         .route("/sheet/read", post(read_sheet))
         .route("/undo", post(undo))
         .route("/redo", post(redo))
         .route("/job/{what}", post(work))
         .route("/prepare", post(prepare))
+        .route("/piece.wav", get(piece))
+        .route("/heard.wav", get(heard))
         .route("/share/{what}", post(shared))
         .route("/events", get(events))
         .route("/report/{name}", get(report))
+        .route("/tables/{name}", get(tables))
+        .route("/start/making", get(making))
         .route("/upload/{name}", put(take).layer(DefaultBodyLimit::disable()))
         .route("/assets/{name}", get(assets::asset));
     for page in Page::ALL {
@@ -66,47 +76,75 @@ async fn home(State(desk): State<Arc<Desk>>) -> Redirect {
     Redirect::to(if desk.project().is_some() { "/house" } else { "/start" })
 }
 
-async fn start() -> Html<String> {
-    Html(pages::start(&recent::list(), None, None))
+async fn start(State(desk): State<Arc<Desk>>) -> Html<String> {
+    Html(pages::start(&recent::list(), None, &desk.making.standing(), &Answers::default()))
+}
+
+/// How far the demonstration is.
+async fn making(State(desk): State<Arc<Desk>>) -> Response {
+    let standing = desk.making.standing();
+    Json(json!({
+        "doing": standing.doing, "share": standing.share, "failed": standing.failed,
+        "done": standing.done,
+    }))
+    .into_response()
 }
 
 #[derive(Deserialize)]
-struct Folder {
+struct Beginning {
+    #[serde(default)]
     folder: String,
+    #[serde(flatten)]
+    answers: Answers,
 }
 
 async fn begin_project(
     State(desk): State<Arc<Desk>>,
     Path(what): Path<String>,
-    Form(form): Form<Folder>,
+    Form(form): Form<Beginning>,
 ) -> Response {
     let folder = PathBuf::from(form.folder.trim());
+    let answers = form.answers.clone();
+    if what == "stop" {
+        desk.making.stop();
+        return Redirect::to("/start").into_response();
+    }
+    if what == "demo" && !folder.as_os_str().is_empty() {
+        return match Making::begin(&desk, folder) {
+            Ok(()) => Redirect::to("/start").into_response(),
+            Err(why) => not_begun(&desk, &why, &answers),
+        };
+    }
+    let opened = desk.clone();
     let done = blocking(move || {
         if folder.as_os_str().is_empty() {
             return Err("name a folder".to_owned());
         }
         let said = |f: Failure| words_of(&f);
-        match what.as_str() {
-            "demo" => demo::lay_out(&folder).map(|_| ()).map_err(said)?,
-            "new" => {
-                write::fresh_folder(&folder).map_err(said)?;
-                let place = folder.join(wythe_project::PROJECT_FILE);
-                write::text(&place, &wythe_project::template()).map_err(said)?;
-            }
-            "open" => {}
+        let text = match what.as_str() {
+            "new" => Some(wythe_project::template()),
+            "first" => Some(first::project(&form.answers)?),
+            "open" => None,
             _ => return Err("the desk knows no such beginning".to_owned()),
+        };
+        if let Some(text) = text {
+            write::fresh_folder(&folder).map_err(said)?;
+            let place = folder.join(wythe_project::PROJECT_FILE);
+            write::text(&place, &text).map_err(said)?;
         }
-        desk.open(&folder).map_err(|e| e.to_string())
+        opened.open(&folder).map_err(|e| e.to_string())?;
+        Ok(if what == "first" { "/house?room=loud&to=quiet" } else { "/house" })
     })
     .await;
     match done {
-        Ok(()) => Redirect::to("/house").into_response(),
-        Err(why) => (
-            StatusCode::UNPROCESSABLE_ENTITY,
-            Html(pages::start(&recent::list(), Some(&why), None)),
-        )
-            .into_response(),
+        Ok(place) => Redirect::to(place).into_response(),
+        Err(why) => not_begun(&desk, &why, &answers),
     }
+}
+
+fn not_begun(desk: &Desk, why: &str, answers: &Answers) -> Response {
+    let page = pages::start(&recent::list(), Some(why), &desk.making.standing(), answers);
+    (StatusCode::UNPROCESSABLE_ENTITY, Html(page)).into_response()
 }
 
 /// Work that keeps a core busy does not hold up the others who ask.
@@ -132,7 +170,7 @@ fn ctx<'a>(
         address: pages::address(page, query),
         done: open.work.done(),
         standing: open.work.standing(),
-        about: pages::about(Units::Metric),
+        about: pages::about(crate::units::of(scene.document.as_ref())),
         share: desk.share.as_ref(),
     }
 }
@@ -222,6 +260,45 @@ async fn edit(
     Form(edit): Form<Edit>,
 ) -> Response {
     save(desk, &headers, edit).await
+}
+
+/// A picture to trace rooms from, by its place in the project file.
+async fn show_tracing(State(desk): State<Arc<Desk>>, Path(name): Path<String>) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let found = blocking(move || {
+        let scene = open.scene().ok()?;
+        tracing::read(open.store.folder(), scene.document.as_ref()?, name.parse().ok()?)
+    })
+    .await;
+    match found {
+        Some((picture, bytes)) => ([(header::CONTENT_TYPE, picture.kind)], bytes).into_response(),
+        None => StatusCode::NOT_FOUND.into_response(),
+    }
+}
+
+/// Takes a picture into the project and lays it under a storey.
+async fn take_tracing(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Path(name): Path<String>,
+    Query(query): Query<Words>,
+    body: axum::body::Bytes,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let kept = blocking(move || tracing::keep(open.store.folder(), &name, &body)).await;
+    match kept {
+        Ok(file) => {
+            let edit = Edit {
+                what: "new-tracing".into(),
+                called: format!("{file} under the plan"),
+                value: file,
+                storey: query.get("storey").cloned().unwrap_or_else(|| "0".into()),
+                ..Edit::default()
+            };
+            save(desk, &headers, edit).await
+        }
+        Err(why) => refused(&headers, &Refused::new(why, "")),
+    }
 }
 
 /// A data sheet, typed or pasted.
@@ -396,6 +473,64 @@ async fn work(
     }
 }
 
+/// Sound, whole or the part that is asked for.
+fn sound(headers: &HeaderMap, made: Result<Vec<u8>, String>) -> Response {
+    let bytes = match made {
+        Ok(bytes) => bytes,
+        Err(why) => return (StatusCode::UNPROCESSABLE_ENTITY, why).into_response(),
+    };
+    let asked = headers.get(header::RANGE).and_then(|v| v.to_str().ok());
+    let kind = (header::CONTENT_TYPE, "audio/wav".to_owned());
+    let parts = (header::ACCEPT_RANGES, "bytes".to_owned());
+    match player::range(asked, bytes.len()) {
+        Some((first, last)) => {
+            let place = format!("bytes {first}-{last}/{}", bytes.len());
+            let headers = [kind, parts, (header::CONTENT_RANGE, place)];
+            (StatusCode::PARTIAL_CONTENT, headers, bytes[first..=last].to_vec()).into_response()
+        }
+        None => ([kind, parts], bytes).into_response(),
+    }
+}
+
+#[derive(Deserialize)]
+struct Piece {
+    n: usize,
+    channel: usize,
+    from: f64,
+    to: f64,
+}
+
+/// A stretch of a recording of the survey, made quiet.
+async fn piece(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Query(asked): Query<Piece>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let made = blocking(move || {
+        let scene = open.scene().map_err(|e| e.to_string())?;
+        let survey = scene.project.as_ref().and_then(|p| p.survey.as_ref());
+        let file = survey.and_then(|s| s.recordings.get(asked.n)).map(|r| r.file.clone());
+        let file = file.ok_or("there is no such recording")?;
+        player::piece(open.store.folder(), &file, asked.channel, asked.from, asked.to)
+    });
+    sound(&headers, made.await)
+}
+
+/// A room before and after changes.
+async fn heard(
+    State(desk): State<Arc<Desk>>,
+    headers: HeaderMap,
+    Query(query): Query<Words>,
+) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let made = blocking(move || {
+        let scene = open.scene().map_err(|e| e.to_string())?;
+        pages::heard(&ctx(&desk, &open, &scene, Page::Remedies, &query))
+    });
+    sound(&headers, made.await)
+}
+
 /// Writes the next trial into the files: its state and the recording to come.
 async fn prepare(
     State(desk): State<Arc<Desk>>,
@@ -544,6 +679,27 @@ async fn report(
         }
     })
     .await
+}
+
+/// Every result as tables: `results.zip`, `results.xlsx`, `history-N.parquet` of a recording.
+async fn tables(State(desk): State<Arc<Desk>>, Path(name): Path<String>) -> Response {
+    let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
+    let known = matches!(name.as_str(), "results.zip" | "results.xlsx")
+        || downloads::recording_of(&name).is_some();
+    if !known {
+        return StatusCode::NOT_FOUND.into_response();
+    }
+    match blocking(move || downloads::made(&open, &name)).await {
+        Ok((bytes, kind, file)) => (
+            [
+                (header::CONTENT_TYPE, kind.to_owned()),
+                (header::CONTENT_DISPOSITION, format!("attachment; filename=\"{file}\"")),
+            ],
+            bytes,
+        )
+            .into_response(),
+        Err(why) => (StatusCode::SERVICE_UNAVAILABLE, why).into_response(),
+    }
 }
 
 /// The document printed in `results/` of the project, where documents are.

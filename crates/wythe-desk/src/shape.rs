@@ -10,14 +10,19 @@ use crate::scene::Scene;
 /// Farthest a wall is moved at once, m; more is a slip of the hand.
 const FARTHEST_M: f64 = 100.0;
 
-fn length(text: &str, what: &str) -> Result<f64, Refused> {
+/// A length as typed; a bare number takes the unit of the form, metres where it has none.
+///
+/// # Errors
+/// [`Refused`] where it is none.
+pub fn length(text: &str, what: &str, kind: &str) -> Result<f64, Refused> {
     let text = text.trim().replace('\u{2212}', "-");
     // A minus and a bare number are this form's own; the rest is the project file's language.
     let (sign, rest) = match text.strip_prefix('-') {
         Some(rest) => (-1.0, rest.trim().to_owned()),
         None => (1.0, text.trim_start_matches('+').trim().to_owned()),
     };
-    let rest = if rest.parse::<f64>().is_ok() { format!("{rest} m") } else { rest };
+    let unit = if matches!(kind, "ft" | "in" | "mm") { kind } else { "m" };
+    let rest = if rest.parse::<f64>().is_ok() { format!("{rest} {unit}") } else { rest };
     parse(Quantity::Length, &rest)
         .map(|v| sign * v)
         .ok()
@@ -25,7 +30,7 @@ fn length(text: &str, what: &str) -> Result<f64, Refused> {
         .ok_or_else(|| {
             Refused::new(
                 format!("{what}: `{text}` is no length up to 100 m"),
-                "write 0.5 m or 8 in",
+                "write 0.5 m, 8 in or 12' 6\"",
             )
         })
 }
@@ -43,7 +48,7 @@ fn outline(corners: &[[f64; 2]]) -> String {
 
 /// The outline of a room with one wall moved outwards by a length.
 pub fn moved(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
-    let by = length(&edit.value, "how far to move")?;
+    let by = length(&edit.value, "how far to move", &edit.kind)?;
     let id = edit.path.trim_start_matches("room[").trim_end_matches("].outline");
     let building = scene.project.as_ref().map(|p| &p.building);
     let room = building.and_then(|b| b.room(id).map(|i| &b.rooms[i.0]));
@@ -95,28 +100,85 @@ fn id_of(name: &str, taken: impl Fn(&str) -> bool) -> Result<String, Refused> {
         .ok_or_else(|| Refused::new("this name is taken too often", "choose another"))
 }
 
-/// A new rectangular room, right of what stands on its storey.
+fn outline_of(scene: &Scene, id: &str) -> Option<Vec<[f64; 2]>> {
+    let building = &scene.project.as_ref()?.building;
+    let room = building.room(id).map(|i| &building.rooms[i.0])?;
+    Some(room.outline.as_ref()?.corners().iter().map(|p| [p.x.0, p.y.0]).collect())
+}
+
+/// The outline of a room moved to the right and up.
+///
+/// # Errors
+/// [`Refused`].
+pub fn moved_room(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
+    let by = |text: &str, what| match text.trim() {
+        "" => Ok(0.0),
+        text => length(text, what, &edit.kind),
+    };
+    let (x, y) = (by(&edit.x, "to the right")?, by(&edit.y, "up")?);
+    let id = edit.path.trim_start_matches("room[").trim_end_matches("].outline");
+    let corners = outline_of(scene, id)
+        .ok_or_else(|| Refused::new("this room has no outline", ""))?
+        .into_iter()
+        .map(|c| [c[0] + x, c[1] + y])
+        .collect::<Vec<_>>();
+    Ok(outline(&corners))
+}
+
+/// A storey as typed.
+///
+/// # Errors
+/// [`Refused`].
+pub fn storey(text: &str) -> Result<i32, Refused> {
+    text.trim()
+        .replace('\u{2212}', "-")
+        .parse()
+        .ok()
+        .filter(|s| (-20..=200).contains(s))
+        .ok_or_else(|| {
+            Refused::new("the storey is a whole number", "0 is the ground floor, 1 the one above")
+        })
+}
+
+/// A new room: a rectangle where it is said, else right of what stands on its storey; or with the
+/// outline of another, to be stacked on it.
+///
+/// # Errors
+/// [`Refused`].
 pub fn room(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
     let building = scene.project.as_ref().map(|p| &p.building);
     let id = id_of(&edit.value, |id| building.is_some_and(|b| b.room(id).is_some()))?;
-    let (w, d) = (length(&edit.width, "width")?, length(&edit.depth, "depth")?);
-    let h = length(&edit.height, "height")?;
-    for (size, what) in [(w, "width"), (d, "depth"), (h, "height")] {
-        if !(size > 0.1) {
-            return Err(Refused::new(format!("a room has a {what}"), "write 3.2 m"));
-        }
-    }
-    let storey: i32 = edit.storey.trim().parse().map_err(|_| {
-        Refused::new("the storey is a whole number", "0 is the ground floor, 1 the one above")
-    })?;
-    let right = building
-        .into_iter()
-        .flat_map(|b| &b.rooms)
-        .filter(|r| r.storey == storey)
-        .filter_map(|r| r.outline.as_ref()?.bounds())
-        .map(|(_, high)| high.x.0 + 0.3)
-        .fold(0.0, f64::max);
-    let corners = [[right, 0.0], [right + w, 0.0], [right + w, d], [right, d]];
+    let size = |text: &str, what: &str| {
+        length(text, what, &edit.kind).and_then(|size| {
+            if size > 0.1 {
+                Ok(size)
+            } else {
+                Err(Refused::new(format!("a room has a {what}"), "write 3.2 m or 10' 6\""))
+            }
+        })
+    };
+    let h = size(&edit.height, "height")?;
+    let storey = storey(&edit.storey)?;
+    let corners = if edit.like.is_empty() {
+        let (w, d) = (size(&edit.width, "width")?, size(&edit.depth, "depth")?);
+        let right = building
+            .into_iter()
+            .flat_map(|b| &b.rooms)
+            .filter(|r| r.storey == storey)
+            .filter_map(|r| r.outline.as_ref()?.bounds())
+            .map(|(_, high)| high.x.0 + 0.3)
+            .fold(0.0, f64::max);
+        let at = |text: &str, what, usual| match text.trim() {
+            "" => Ok(usual),
+            text => length(text, what, &edit.kind),
+        };
+        let (x, y) =
+            (at(&edit.x, "place from the left", right)?, at(&edit.y, "place from below", 0.0)?);
+        vec![[x, y], [x + w, y], [x + w, y + d], [x, y + d]]
+    } else {
+        outline_of(scene, &edit.like)
+            .ok_or_else(|| Refused::new("that room has no outline", "choose a rectangle"))?
+    };
     Ok(format!(
         "[[room]]\nid = {}\ntitle = {}\nstorey = {storey}\noutline = {}\nheight = {}\nfinishes = \
          {{ floor = \"timber on joists\", walls = \"gypsum on studs\", ceiling = \"gypsum on \
@@ -126,6 +188,171 @@ pub fn room(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
         outline(&corners),
         metres(h),
     ))
+}
+
+/// Lists whose tables mean nothing without the room, or the wall or source, they name.
+const HANGING: [&str; 9] = [
+    "boundary",
+    "source",
+    "target",
+    "vent",
+    "duct",
+    "contact",
+    "junction",
+    "change",
+    "caution.appliance",
+];
+
+/// Takes a room out with the walls, sources, requirements and offers that need it.
+///
+/// # Errors
+/// [`Refused`] where there is no such room in this file.
+pub fn remove_room(document: &mut Document, id: &str) -> Result<(), Refused> {
+    document.remove(&format!("room[{id}]"))?;
+    // What hangs on the room, then what hangs on that.
+    let mut gone = vec![id.to_owned()];
+    for _ in 0..4 {
+        let before = gone.len();
+        for list in HANGING {
+            gone.extend(document.remove_naming(list, &gone));
+        }
+        if gone.len() == before {
+            break;
+        }
+    }
+    let openings: Vec<String> = gone;
+    for i in 0..document.tables("state") {
+        for name in &openings {
+            let path = format!("state[{i}].openings.{name}");
+            if document.get(&path).is_some() {
+                document.remove(&path)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A wall or floor that was only seen on the outlines, described.
+///
+/// # Errors
+/// [`Refused`] where the rooms or the build-up are not there.
+pub fn boundary(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
+    let building = scene.project.as_ref().map(|p| &p.building);
+    let known = |id: &str| building.is_some_and(|b| b.room(id).is_some());
+    let outdoors = || {
+        let all: Vec<&str> = building
+            .into_iter()
+            .flat_map(|b| &b.rooms)
+            .filter(|r| r.outdoors)
+            .map(|r| r.id.as_str())
+            .collect();
+        match all[..] {
+            [one] => Ok(one.to_owned()),
+            _ => Err(Refused::new(
+                "it is not clear which outdoors lies behind this wall",
+                "describe one room with `outdoors = true` in the file first",
+            )),
+        }
+    };
+    let (a, b) = (edit.from.clone(), edit.like.clone());
+    let b = if b.is_empty() { outdoors()? } else { b };
+    if !known(&a) || !known(&b) {
+        return Err(Refused::new("the rooms of this wall are not there any more", ""));
+    }
+    if building.is_none_or(|x| x.build_up(&edit.value).is_none()) {
+        return Err(Refused::new("choose what it is made of", ""));
+    }
+    Ok(format!(
+        "[[boundary]]\nid = {}\nbetween = [{}, {}]\nbuild_up = {}\nstatus = \"assumed\"\n",
+        quoted(&id_of(&format!("{a} {b}"), |id| {
+            building.is_some_and(|x| x.boundaries.iter().any(|e| e.id == id))
+        })?),
+        quoted(&a),
+        quoted(&b),
+        quoted(&edit.value),
+    ))
+}
+
+/// An opening as it is offered: its name, what the file calls it, and a usual size.
+pub struct Offered {
+    /// On the list.
+    pub name: &'static str,
+    /// `door`, `window`, `hatch`, `hole`.
+    pub kind: &'static str,
+    /// Its leaf by words of the catalogue; none in a hole.
+    pub leaf: &'static str,
+    /// Usual clear width, m; common practice, no source.
+    pub width: f64,
+    /// Usual clear height, m.
+    pub height: f64,
+    /// Usual height of the sill, m.
+    pub sill: Option<f64>,
+}
+
+const fn offered(
+    name: &'static str,
+    kind: &'static str,
+    leaf: &'static str,
+    (width, height): (f64, f64),
+    sill: Option<f64>,
+) -> Offered {
+    Offered { name, kind, leaf, width, height, sill }
+}
+
+/// Openings to choose from. Sizes are common practice, no source.
+pub const OFFERED: [Offered; 10] = [
+    offered("door, solid timber", "door", "solid timber door 44 mm", (0.9, 2.05), None),
+    offered("door, hollow core", "door", "hollow-core door 40 mm", (0.8, 2.0), None),
+    offered("door, steel", "door", "steel door 45 mm", (0.9, 2.05), None),
+    offered("door, glass", "door", "glass door 10 mm", (0.9, 2.05), None),
+    offered("window, single pane", "window", "single glazing 4 mm", (1.2, 1.2), Some(0.9)),
+    offered("window, double glazing", "window", "double glazing 4/16/4 mm", (1.2, 1.2), Some(0.9)),
+    offered("window, laminated pane", "window", "laminated glazing 8 mm", (1.2, 1.2), Some(0.9)),
+    offered("hatch, timber", "hatch", "solid timber hatch 44 mm", (0.6, 0.6), None),
+    offered("vent, open grille", "hole", "", (0.3, 0.15), None),
+    offered("hole", "hole", "", (0.1, 0.1), None),
+];
+
+/// Adds an opening to a boundary.
+///
+/// # Errors
+/// [`Refused`].
+pub fn opening(document: &mut Document, edit: &Edit) -> Result<(), Refused> {
+    let Some(offer) = OFFERED.iter().find(|o| o.name == edit.like) else {
+        return Err(Refused::new("choose what is to be added", ""));
+    };
+    let said = |m: f64| format!("{m} m");
+    let typed = |text: &str, what, usual: f64| match text.trim() {
+        "" => Ok(said(usual)),
+        text => length(text, what, &edit.kind).map(|m| said((m * 1e4).round() / 1e4)),
+    };
+    let (width, height) =
+        (typed(&edit.width, "width", offer.width)?, typed(&edit.height, "height", offer.height)?);
+    let sill = offer.sill.map(said);
+    let title = edit.value.trim();
+    let mut keys: Vec<(&str, &str)> = Vec::new();
+    if !title.is_empty() {
+        keys.push(("title", title));
+    }
+    keys.push(("kind", offer.kind));
+    if !offer.leaf.is_empty() {
+        keys.push(("leaf", offer.leaf));
+    }
+    keys.extend([("width", width.as_str()), ("height", height.as_str())]);
+    if let Some(sill) = &sill {
+        keys.push(("sill_height", sill));
+    }
+    let along = edit.x.trim();
+    let along = if along.is_empty() {
+        None
+    } else {
+        Some(said((length(along, "distance", &edit.kind)?.max(0.0) * 1e3).round() / 1e3))
+    };
+    if let Some(along) = &along {
+        keys.push(("along", along));
+    }
+    keys.push(("status", "assumed"));
+    Ok(document.push(&format!("{}.opening", edit.path), &keys)?)
 }
 
 /// An id for a new build-up of that name.
@@ -143,6 +370,16 @@ pub fn build_up(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
     let Some(ready) = catalogue().ready_named(&edit.like) else {
         return Err(Refused::new("the program knows no build-up of that name", ""));
     };
+    Ok(format!(
+        "[[build_up]]\nid = {}\ntitle = {}\nlayers = [\n{}]\nstatus = \"assumed\"\n",
+        quoted(&id),
+        quoted(edit.value.trim()),
+        layers_of(ready)
+    ))
+}
+
+/// The layers of a ready build-up, one a line, as the project file spells them.
+pub fn layers_of(ready: &wythe_partition::ReadyBuildUp) -> String {
     let mm = |m: f64| quoted(&format!("{} mm", (m * 10_000.0).round() / 10.0));
     let layers: Vec<String> = ready
         .layers
@@ -177,12 +414,7 @@ pub fn build_up(scene: &Scene, edit: &Edit) -> Result<String, Refused> {
             }
         })
         .collect();
-    Ok(format!(
-        "[[build_up]]\nid = {}\ntitle = {}\nlayers = [\n{}]\nstatus = \"assumed\"\n",
-        quoted(&id),
-        quoted(edit.value.trim()),
-        layers.concat()
-    ))
+    layers.concat()
 }
 
 /// A frame as the project file spells it.
@@ -272,6 +504,19 @@ mod tests {
                     "{bad}"
                 );
             }
+        }
+    }
+
+    #[test]
+    fn a_room_goes_with_all_that_hangs_on_it() {
+        let demonstration = include_str!("../../wythe-folder/demo/wythe.toml");
+        let before = scene(demonstration);
+        for room in &before.project.as_ref().unwrap().building.rooms {
+            let mut document = Document::parse(demonstration).unwrap();
+            remove_room(&mut document, &room.id).unwrap();
+            let after = scene(&document.text());
+            let wrong: Vec<_> = after.reading.errors.iter().map(|e| &e.text).collect();
+            assert!(wrong.is_empty(), "{}: {wrong:?}", room.id);
         }
     }
 

@@ -20,7 +20,17 @@ export function handleKeys() {
     const typing =
       at instanceof HTMLElement &&
       (at.isContentEditable || at.matches("input:not([type=range]):not([type=file]), textarea, select"));
-    if (typing || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (typing || event.altKey) return;
+    if (event.ctrlKey || event.metaKey) {
+      // The keys of every other program; in a field they belong to the field.
+      const key = event.key.toLowerCase();
+      const step = key === "y" || (key === "z" && event.shiftKey) ? "redo" : key === "z" ? "undo" : "";
+      if (step) {
+        event.preventDefault();
+        press(step);
+      }
+      return;
+    }
     const key = event.key;
     if (afterG) {
       afterG = false;

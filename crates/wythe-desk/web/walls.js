@@ -2,6 +2,7 @@
 
 import { send } from "./edit.js";
 import { say } from "./live.js";
+import { length } from "./units.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 /** Steps a dragged wall moves in, m. */
@@ -104,7 +105,7 @@ function drag(line, room, wall, a, b, scale, rooms) {
     const moved = [(event.clientX - from.x) / shown / scale, -(event.clientY - from.y) / shown / scale];
     by = snapped((moved[0] ?? 0) * out[0] + (moved[1] ?? 0) * out[1], straight, others);
     line.setAttribute("transform", `translate(${by * out[0] * scale} ${-by * out[1] * scale})`);
-    say(`${room.name}: wall ${by >= 0 ? "outwards" : "inwards"} by ${Math.abs(by).toFixed(2)} m`);
+    say(`${room.name}: wall ${by >= 0 ? "outwards" : "inwards"} by ${length(Math.abs(by))}`);
   });
   const drop = (/** @type {boolean} */ keep) => {
     line.classList.remove("held");
@@ -132,7 +133,7 @@ async function move(room, wall, by) {
   for (const field of typed.querySelectorAll("input")) {
     const copy = document.createElement("input");
     copy.name = field.name;
-    copy.value = field.name === "value" ? String(by) : field.value;
+    copy.value = field.name === "value" ? `${by} m` : field.value;
     form.append(copy);
   }
   const error = document.createElement("p");

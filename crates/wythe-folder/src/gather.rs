@@ -6,10 +6,10 @@ use std::path::Path;
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, cautions_of};
 use wythe_findings::{Explained, Measured, Predicted, explain, predict};
-use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE};
+use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE, Survey};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::Language;
-use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
+use wythe_report::report::{About, FileRead, Found, Gap, Note, Papers, Results};
 use wythe_transmission::Cache;
 
 use crate::failure::Failure;
@@ -33,6 +33,7 @@ pub struct Gathered {
     gaps: Vec<Gap>,
     notes: Vec<Note>,
     files: Vec<FileRead>,
+    papers: Option<Papers>,
 }
 
 impl Gathered {
@@ -81,6 +82,7 @@ impl Gathered {
         let cautions = cautions_of(building, predicted.as_ref().map(|p| &p.model));
         let notes = notes(&reading);
         let files = files(folder, &reading, &project, measured.as_ref());
+        let papers = project.survey.as_ref().map(papers);
         Ok(Gathered {
             project,
             reading,
@@ -94,6 +96,7 @@ impl Gathered {
             gaps,
             notes,
             files,
+            papers,
         })
     }
 
@@ -115,6 +118,7 @@ impl Gathered {
             gaps: &self.gaps,
             notes: &self.notes,
             remarks: &self.reading.remarks,
+            papers: self.papers.as_ref(),
             files: &self.files,
             about,
         }
@@ -243,6 +247,27 @@ fn notes(reading: &Reading) -> Vec<Note> {
             place: format!("{}:{}", n.file, n.line),
         })
         .collect()
+}
+
+/// What the user states of the survey.
+fn papers(survey: &Survey) -> Papers {
+    let spots = survey.recordings.iter().flat_map(|r| {
+        r.channels.iter().filter_map(|c| Some((format!("{}:{}", r.file, c.number), c.spot?)))
+    });
+    let taken = survey.recordings.iter().filter(|r| !r.planned).map(|r| {
+        let said = |t: &Option<String>| t.clone().unwrap_or_default();
+        [r.file.clone(), said(&r.taken), said(&r.source_position)]
+    });
+    let instruments = survey.instruments.iter().map(|i| {
+        [&i.kind, &i.make, &i.model, &i.serial, &i.class, &i.calibrated, &i.used_for]
+            .map(String::clone)
+    });
+    Papers {
+        said: survey.test.clone(),
+        instruments: instruments.collect(),
+        spots: spots.collect(),
+        taken: taken.collect(),
+    }
 }
 
 /// Fingerprints of the project's texts and of the recordings that were read.

@@ -36,6 +36,32 @@ pub struct Wish {
     pub save: bool,
 }
 
+/// Writes the levels of every channel of a recording, tenth of a second by tenth, as a table into
+/// `results/history/`; says where.
+///
+/// # Errors
+/// [`Failure`] where the recording cannot be read or the table not written.
+pub fn history(folder: &Path, file: &str) -> Result<std::path::PathBuf, Failure> {
+    let refuse = |what: String| Failure::file(&folder.join(file), what, "");
+    let path = DiskFiles::new(folder)
+        .path(file)
+        .map_err(|e| Failure::unreadable(&folder.join(file), &e))?;
+    let mut samples = reading::samples(&path).map_err(|e| refuse(e.to_string()))?;
+    let mut progress = progress::Progress::new("reading", file);
+    saving::with_history(folder, file, |sink| {
+        let mut tell = |share| progress.tell(share);
+        wythe_recording::analyse_with_sink(
+            &mut *samples,
+            &wythe_recording::Analysis::default(),
+            &mut tell,
+            sink,
+        )
+    })
+    .map_err(|e| refuse(e.to_string()))?;
+    progress.done();
+    Ok(saving::place(folder, file))
+}
+
 /// Measures every recording of the project's survey.
 pub fn measure(folder: &Path, project: &Project) -> Result<Measured, Failure> {
     measure_with(folder, project, Wish::default())

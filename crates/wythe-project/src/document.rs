@@ -289,6 +289,35 @@ impl Document {
         }
     }
 
+    /// Takes out the tables of a list in which one of these names stands anywhere but in a title,
+    /// note or source, and tells the ids of what went.
+    pub fn remove_naming(&mut self, list: &str, names: &[String]) -> Vec<String> {
+        let mut gone = Vec::new();
+        let mut keep = |table: &dyn TableLike| {
+            let named = naming(table, names);
+            if named {
+                ids_in(table, &mut gone);
+            }
+            !named
+        };
+        let Ok((table, key)) = self.table_of(list) else { return gone };
+        let empty = match table.get_mut(&key) {
+            Some(Item::ArrayOfTables(tables)) => {
+                tables.retain(|t| keep(t));
+                tables.is_empty()
+            }
+            Some(Item::Value(Value::Array(all))) => {
+                all.retain(|v| v.as_inline_table().is_none_or(|t| keep(t)));
+                all.is_empty()
+            }
+            _ => false,
+        };
+        if empty {
+            table.remove(&key);
+        }
+        gone
+    }
+
     fn table_of(&mut self, path: &str) -> Result<(&mut dyn TableLike, String), EditError> {
         let mut steps = steps(path).ok_or_else(|| EditError::Path(path.to_owned()))?;
         let Some(Step::Key(key)) = steps.pop() else {
@@ -374,6 +403,37 @@ fn walk<'a>(root: &'a mut Item, steps: &[Step]) -> Option<At<'a>> {
         };
     }
     Some(at)
+}
+
+/// Keys whose texts are for people.
+const FOR_PEOPLE: [&str; 3] = ["title", "notes", "source"];
+
+fn naming(table: &dyn TableLike, names: &[String]) -> bool {
+    fn in_value(value: &Value, names: &[String]) -> bool {
+        match value {
+            Value::String(text) => names.iter().any(|n| n == text.value()),
+            Value::Array(all) => all.iter().any(|v| in_value(v, names)),
+            Value::InlineTable(table) => naming(table, names),
+            _ => false,
+        }
+    }
+    table.iter().filter(|(key, _)| !FOR_PEOPLE.contains(key)).any(|(_, item)| match item {
+        Item::Value(value) => in_value(value, names),
+        Item::Table(table) => naming(table, names),
+        Item::ArrayOfTables(all) => all.iter().any(|t| naming(t, names)),
+        Item::None => false,
+    })
+}
+
+fn ids_in(table: &dyn TableLike, out: &mut Vec<String>) {
+    for (key, item) in table.iter() {
+        match item {
+            Item::Value(Value::String(id)) if key == "id" => out.push(id.value().clone()),
+            Item::Table(table) => ids_in(table, out),
+            Item::ArrayOfTables(all) => all.iter().for_each(|t| ids_in(t, out)),
+            _ => {}
+        }
+    }
 }
 
 /// Somewhere in the document, to be read only.

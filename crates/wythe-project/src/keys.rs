@@ -2,8 +2,10 @@
 //! `docs/project-file.md` all come from here.
 
 mod fabric;
+mod field_test;
 
 pub use fabric::{CONTACT, DUCT, JUNCTION, JUNCTIONS, MOUNT, THROUGH, VENT};
+pub use field_test::{INSTRUMENT, SPOT, TEST};
 
 use crate::quantity::Quantity;
 
@@ -1691,6 +1693,18 @@ pub static SURVEY: Section = Section {
             "[[decay_time]]",
         ),
         opt("log", Kind::Records(&LOG), "what happened when", "[[log]]"),
+        opt(
+            "test",
+            Kind::Table(&TEST),
+            "what the report of a field test has to state",
+            r#"test = { operator = "the owner", date = "2031-04-02" }"#,
+        ),
+        opt(
+            "instrument",
+            Kind::Records(&INSTRUMENT),
+            "instruments of the survey",
+            "[[instrument]]",
+        ),
     ],
 };
 
@@ -1873,6 +1887,12 @@ pub static CHANNEL: Section = Section {
             Kind::Text,
             "where in the room, in words",
             r#"place = "over the pillow, 1.2 m up""#,
+        ),
+        opt(
+            "spot",
+            Kind::Table(&SPOT),
+            "where in the room, in lengths",
+            r#"spot = { x = "1.4 m", y = "2.2 m", up = "1.3 m" }"#,
         ),
         def(
             "kind",
@@ -2062,6 +2082,9 @@ pub static SECTIONS: &[&Section] = &[
     &CALIBRATION,
     &CHANNEL,
     &STRETCH,
+    &SPOT,
     &DECAY_TIME,
     &LOG,
+    &TEST,
+    &INSTRUMENT,
 ];

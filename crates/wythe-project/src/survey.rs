@@ -1,6 +1,6 @@
 //! What was recorded: files, channels, positions, calibration, and what happened when.
 
-use wythe_bands::{Hertz, Level, Pascal, Seconds, Spectrum, Standpoint};
+use wythe_bands::{Hertz, Level, Metre, Pascal, Seconds, Spectrum, Standpoint};
 use wythe_building::{Building, RoomIndex};
 
 use crate::clock::Moment;
@@ -25,6 +25,30 @@ pub struct Survey {
     pub log: Vec<LogEntry>,
     /// What was noted by the clock; what of it falls into a recording stands in `log` too.
     pub noted: Vec<ClockNote>,
+    /// What a report of a field test has to state, in the user's words: key of `[test]` and text,
+    /// in the order of the keys.
+    pub test: Vec<(&'static str, String)>,
+    /// Instruments, as stated.
+    pub instruments: Vec<Instrument>,
+}
+
+/// An instrument as the user states it; empty where nothing is said.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub struct Instrument {
+    /// What it is.
+    pub kind: String,
+    /// Who made it.
+    pub make: String,
+    /// Which model.
+    pub model: String,
+    /// Its number.
+    pub serial: String,
+    /// Its class by its own standard.
+    pub class: String,
+    /// When a laboratory calibrated it last.
+    pub calibrated: String,
+    /// What it was used for.
+    pub used_for: String,
 }
 
 /// One sound file.
@@ -130,6 +154,9 @@ pub struct Channel {
     pub room: RoomIndex,
     /// Where in the room, in words.
     pub place: Option<String>,
+    /// To the right and upward on the plan from the lower left corner of the room, and above the
+    /// floor.
+    pub spot: Option<[Metre; 3]>,
     /// What the position is good for.
     pub kind: PositionKind,
     /// The opening or boundary a microphone close to a surface was at.
@@ -305,7 +332,13 @@ pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> S
         notes: record.text("notes").map(str::to_owned),
         ..Survey::default()
     };
-    for (key, most) in [("recording", 2000), ("decay_time", 2000), ("log", 20_000)] {
+    if let Some(test) = record.record("test") {
+        let said = crate::keys::TEST.keys.iter().map(|k| (k.name, test.text(k.name)));
+        survey.test = said.filter_map(|(k, t)| Some((k, t?.to_owned()))).collect();
+    }
+    for (key, most) in
+        [("recording", 2000), ("decay_time", 2000), ("log", 20_000), ("instrument", 200)]
+    {
         if let Some(extra) = record.records(key).get(most) {
             let text = format!("more than {most} of `{key}`");
             notes.problem("project::count", &extra.place, text, "split the survey");
@@ -314,6 +347,18 @@ pub(crate) fn read(notes: &mut Notes, record: &Record, building: &Building) -> S
     }
     for record in record.records("recording") {
         recording(notes, record, building, &mut survey);
+    }
+    for record in record.records("instrument") {
+        let said = |key: &str| record.text(key).unwrap_or_default().to_owned();
+        survey.instruments.push(Instrument {
+            kind: said("kind"),
+            make: said("make"),
+            model: said("model"),
+            serial: said("serial"),
+            class: said("class"),
+            calibrated: said("calibrated"),
+            used_for: said("used_for"),
+        });
     }
     for record in record.records("decay_time") {
         let room = room(notes, record, "room", building);
@@ -419,6 +464,10 @@ fn recording(notes: &mut Notes, record: &Record, building: &Building, survey: &m
             position,
             room,
             place: channel.text("place").map(str::to_owned),
+            spot: channel.record("spot").and_then(|s| {
+                let up = s.number("up").unwrap_or(1.2);
+                Some([Metre(s.number("x")?), Metre(s.number("y")?), Metre(up)])
+            }),
             kind: match channel.text("kind") {
                 Some("corner") => PositionKind::Corner,
                 Some("near source") => PositionKind::NearSource,

@@ -1,5 +1,6 @@
-//! A table of numbers as Apache Parquet, the smallest part of that open format: required columns of
-//! 32-bit floats and whole numbers, plain, not compressed, one page per column and group of rows.
+//! A table as Apache Parquet, the smallest part of that open format: required columns of 32-bit floats
+//! and whole numbers for histories, optional columns of 64-bit floats and texts for results; plain, not
+//! compressed, one page per column and group of rows.
 //!
 //! The format library of the ecosystem adds half a minute of work to the first build; a history needs
 //! none of what it can do. Files are read back by that library and by another one when this module
@@ -17,6 +18,10 @@ pub enum Column<'a> {
     Whole(&'a [i32]),
     /// Floats.
     Float(&'a [f32]),
+    /// Floats of which some may be missing.
+    Number(&'a [Option<f64>]),
+    /// Texts of which some may be missing.
+    Text(&'a [Option<String>]),
 }
 
 impl Column<'_> {
@@ -24,7 +29,30 @@ impl Column<'_> {
         match self {
             Column::Whole(v) => v.len(),
             Column::Float(v) => v.len(),
+            Column::Number(v) => v.len(),
+            Column::Text(v) => v.len(),
         }
+    }
+
+    /// What the page holds: which values are there, where some may be missing, and the values.
+    fn page(&self) -> Vec<u8> {
+        let mut data = Vec::with_capacity(4 * self.len());
+        match self {
+            Column::Whole(v) => v.iter().for_each(|x| data.extend(x.to_le_bytes())),
+            Column::Float(v) => v.iter().for_each(|x| data.extend(x.to_le_bytes())),
+            Column::Number(v) => {
+                there(v.iter().map(Option::is_some), &mut data);
+                v.iter().flatten().for_each(|x| data.extend(x.to_le_bytes()));
+            }
+            Column::Text(v) => {
+                there(v.iter().map(Option::is_some), &mut data);
+                for text in v.iter().flatten() {
+                    data.extend((text.len() as u32).to_le_bytes());
+                    data.extend(text.as_bytes());
+                }
+            }
+        }
+        data
     }
 
     /// Number of the physical type.
@@ -32,8 +60,25 @@ impl Column<'_> {
         match self {
             Column::Whole(_) => 1,
             Column::Float(_) => 4,
+            Column::Number(_) => 5,
+            Column::Text(_) => 6,
         }
     }
+}
+
+/// Definition levels of an optional column, one bit a value, packed by eights, with their length in
+/// front (Parquet, Encodings: run length and bit-packing hybrid).
+fn there(values: impl ExactSizeIterator<Item = bool>, data: &mut Vec<u8>) {
+    let groups = values.len().div_ceil(8);
+    let mut levels = Compact::default();
+    levels.varint((groups as u64) << 1 | 1);
+    let mut bits = vec![0u8; groups];
+    for (k, is) in values.enumerate() {
+        bits[k / 8] |= u8::from(is) << (k % 8);
+    }
+    levels.bytes.extend(bits);
+    data.extend((levels.bytes.len() as u32).to_le_bytes());
+    data.extend(levels.bytes);
 }
 
 struct Chunk {
@@ -81,17 +126,13 @@ impl<W: Write> TableWriter<W> {
                 "the columns do not fit the table",
             ));
         }
+        self.kinds = kinds;
         if rows == 0 {
             return Ok(());
         }
-        self.kinds = kinds;
         let mut chunks = Vec::with_capacity(columns.len());
         for column in columns {
-            let mut data = Vec::with_capacity(4 * rows);
-            match column {
-                Column::Whole(v) => v.iter().for_each(|x| data.extend(x.to_le_bytes())),
-                Column::Float(v) => v.iter().for_each(|x| data.extend(x.to_le_bytes())),
-            }
+            let data = column.page();
             let mut header = Compact::default();
             header.i32(1, 0); // a data page
             header.i32(2, data.len() as i32);
@@ -99,7 +140,7 @@ impl<W: Write> TableWriter<W> {
             header.structure(5);
             header.i32(1, rows as i32);
             header.i32(2, 0); // plain
-            header.i32(3, 3); // levels: none are written, run lengths are named
+            header.i32(3, 3); // levels: run lengths and packed bits; none where all is there
             header.i32(4, 3);
             header.end();
             header.end();
@@ -123,14 +164,18 @@ impl<W: Write> TableWriter<W> {
         m.i32(1, 1);
         m.list(2, STRUCT, self.names.len() + 1);
         m.element();
-        m.text(4, "history");
+        m.text(4, "table");
         m.i32(5, self.names.len() as i32);
         m.end();
         for (k, name) in self.names.iter().enumerate() {
             m.element();
-            m.i32(1, self.kinds.get(k).copied().unwrap_or(4));
-            m.i32(3, 0); // required
+            let kind = self.kinds.get(k).copied().unwrap_or(4);
+            m.i32(1, kind);
+            m.i32(3, i32::from(kind >= 5)); // required or optional
             m.text(4, name);
+            if kind == 6 {
+                m.i32(6, 0); // UTF-8
+            }
             m.end();
         }
         m.i64(3, self.groups.iter().map(|g| g.0 as i64).sum());

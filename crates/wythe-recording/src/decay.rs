@@ -130,13 +130,18 @@ fn lines(curve: &[f64], rate: f64) -> Decay {
 /// # Errors
 /// Refuses less than 50 ms.
 pub fn of_squares(squares: &[f64], rate: f64) -> Result<Decay, RecordingError> {
+    with_curve(squares, rate).map(|(decay, _)| decay)
+}
+
+/// The same with the curve the lines were fitted to: energy still to come, sample by sample.
+fn with_curve(squares: &[f64], rate: f64) -> Result<(Decay, Vec<f64>), RecordingError> {
     let length = squares.len() as f64 / rate;
     if !(length >= 0.05) {
         return Err(RecordingError::TooShort { what: "a decay", needed: 0.05, present: length });
     }
     let start = start_of(squares, rate);
     let x = &squares[start..];
-    let Some(found) = knee(x, rate) else { return Ok(Decay::default()) };
+    let Some(found) = knee(x, rate) else { return Ok((Decay::default(), Vec::new())) };
     let cut = ((found.knee * rate) as usize).clamp(1, x.len());
     // The tail that noise hides: C = P_knee/α with α = 6 ln 10 / T, in samples.
     let alpha = found.slope / (10.0 / std::f64::consts::LN_10) / rate;
@@ -163,7 +168,101 @@ pub fn of_squares(squares: &[f64], rate: f64) -> Result<Decay, RecordingError> {
     if range < 20.0 {
         decay.edt = None;
     }
-    Ok(decay)
+    Ok((decay, curve))
+}
+
+/// A decay of one band to be looked at: its curve in steps of 10 ms and the lines through it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DecayCurve {
+    /// The lines.
+    pub decay: Decay,
+    /// Distance of the levels.
+    pub step: Seconds,
+    /// Energy still to come, dB re its beginning.
+    pub levels: Vec<f64>,
+    /// Where the curve has fallen by 5 and by 25 dB, where it does.
+    pub evaluated: Option<(Seconds, Seconds)>,
+    /// The point every least-squares line through that part passes: its mean time and level.
+    pub centre: Option<(Seconds, f64)>,
+}
+
+/// The curve behind what [`decays`] gives for one band; `None` where the rate or the filter's own
+/// ringing does not allow it.
+///
+/// # Errors
+/// As [`decays`].
+pub fn curve(
+    signal: &[f64],
+    rate: f64,
+    band: Band,
+    excitation: Excitation,
+) -> Result<Option<DecayCurve>, RecordingError> {
+    let plan = Plan::new(rate, Bandwidth::AtEdges)?;
+    let Some(squares) = band_squares(signal, rate, band, excitation, &plan)? else {
+        return Ok(None);
+    };
+    let (mut decay, curve) = with_curve(&squares, rate)?;
+    let width = band.upper_edge().0 - band.lower_edge().0;
+    let slow = |line: Option<Line>| line.filter(|t| width * t.time.0 > 4.0);
+    (decay.edt, decay.t20, decay.t30) = (slow(decay.edt), slow(decay.t20), slow(decay.t30));
+    let Some(&top) = curve.first().filter(|e| **e > 0.0) else { return Ok(None) };
+    let level = |e: f64| 10.0 * (e / top).max(1e-12).log10();
+    let each = ((0.01 * rate) as usize).max(1);
+    let reached = |db: f64| {
+        let at = curve.partition_point(|e| level(*e) > db);
+        (at < curve.len()).then_some(at)
+    };
+    let part = reached(-5.0).zip(reached(-25.0)).filter(|(from, to)| from <= to);
+    let centre = part.map(|(from, to)| {
+        let mean = curve[from..=to].iter().map(|e| level(*e)).sum::<f64>() / (to - from + 1) as f64;
+        (Seconds((from + to) as f64 / 2.0 / rate), mean)
+    });
+    let time = |at: usize| Seconds(at as f64 / rate);
+    Ok(Some(DecayCurve {
+        decay,
+        step: Seconds(each as f64 / rate),
+        levels: curve.iter().step_by(each).map(|e| level(*e)).collect(),
+        evaluated: part.map(|(from, to)| (time(from), time(to))),
+        centre,
+    }))
+}
+
+/// Squares of one band, filtered backwards in time, from where the sound ends; `None` where the
+/// rate does not hold the band.
+fn band_squares(
+    signal: &[f64],
+    rate: f64,
+    band: Band,
+    excitation: Excitation,
+    plan: &Plan,
+) -> Result<Option<Vec<f64>>, RecordingError> {
+    let length = signal.len() as f64 / rate;
+    if !(length >= 0.1) {
+        return Err(RecordingError::TooShort { what: "a decay", needed: 0.1, present: length });
+    }
+    if signal.iter().any(|x| !x.is_finite()) {
+        return Err(RecordingError::Damaged("a decay holds samples that are no numbers".into()));
+    }
+    let Some(place) = plan.place(band) else { return Ok(None) };
+    let Some(sections) = band_pass(band, rate, place.order, Bandwidth::AtEdges) else {
+        return Ok(None);
+    };
+    let width = band.upper_edge().0 - band.lower_edge().0;
+    // Backwards, with silence for the ringing to end in before the decay's start.
+    let pad = ((3.0 / width * rate) as usize).min(signal.len().max(rate as usize));
+    let mut cascade = Cascade::new(&sections);
+    let mut squares = vec![0.0; signal.len() + pad];
+    for (k, slot) in squares.iter_mut().enumerate().rev() {
+        let x = if k >= pad { signal[k - pad] } else { 0.0 };
+        *slot = cascade.step(x).powi(2);
+    }
+    if excitation == Excitation::InterruptedNoise {
+        // The end of the steady part: where the smoothed level last lies within 3 dB of its own
+        // median over the loud part.
+        let stop = stop_of(&squares[pad..], rate, width);
+        squares.drain(..pad + stop);
+    }
+    Ok(Some(squares))
 }
 
 /// The last moment before the maximum at which the sound was still 20 dB below it (ISO 3382-1).
@@ -322,36 +421,12 @@ pub fn decays(
     excitation: Excitation,
 ) -> Result<BandDecays, RecordingError> {
     let plan = Plan::new(rate, Bandwidth::AtEdges)?;
-    let length = signal.len() as f64 / rate;
-    if !(length >= 0.1) {
-        return Err(RecordingError::TooShort { what: "a decay", needed: 0.1, present: length });
-    }
-    if signal.iter().any(|x| !x.is_finite()) {
-        return Err(RecordingError::Damaged("a decay holds samples that are no numbers".into()));
-    }
     let mut remarks = Vec::new();
     let mut out = Spectrum::empty();
     for band in bands {
-        let Some(place) = plan.place(band) else { continue };
-        let Some(sections) = band_pass(band, rate, place.order, Bandwidth::AtEdges) else {
-            continue;
-        };
+        let Some(squares) = band_squares(signal, rate, band, excitation, &plan)? else { continue };
         let width = band.upper_edge().0 - band.lower_edge().0;
-        // Backwards, with silence for the ringing to end in before the decay's start.
-        let pad = ((3.0 / width * rate) as usize).min(signal.len().max(rate as usize));
-        let mut cascade = Cascade::new(&sections);
-        let mut squares = vec![0.0; signal.len() + pad];
-        for (k, slot) in squares.iter_mut().enumerate().rev() {
-            let x = if k >= pad { signal[k - pad] } else { 0.0 };
-            *slot = cascade.step(x).powi(2);
-        }
-        let squares = match excitation {
-            Excitation::Impulse => &squares[..],
-            // The end of the steady part: where the smoothed level last lies within 3 dB of its own
-            // median over the loud part.
-            Excitation::InterruptedNoise => &squares[pad + stop_of(&squares[pad..], rate, width)..],
-        };
-        let decay = match of_squares(squares, rate) {
+        let decay = match of_squares(&squares, rate) {
             Ok(decay) => decay,
             Err(RecordingError::TooShort { .. }) => continue,
             Err(e) => return Err(e),

@@ -16,6 +16,7 @@ mod care;
 mod changes;
 mod compared;
 mod fault;
+mod field_test;
 mod file;
 mod grounds;
 mod house;
@@ -30,7 +31,7 @@ pub use buying::{Line, list as buying_list};
 pub use file::file;
 pub use judged::{Judged, Recorded, judged};
 pub use owner::{CAUTIONS, owner};
-pub use results::{About, FileRead, Found, Gap, Note, Results, Units};
+pub use results::{About, FileRead, Found, Gap, Note, Papers, Results, Units};
 
 /// Parts of the documents, for a face that shows one at a time.
 pub mod parts {

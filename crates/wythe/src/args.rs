@@ -122,6 +122,9 @@ pub struct Rate {
     /// Write the curve with its shifted reference as an SVG chart
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
+    /// The same as PNG, drawn by the browser found on this machine
+    #[arg(long, value_name = "FILE")]
+    pub png: Option<PathBuf>,
     /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
     #[arg(long, value_name = "A|B|C", default_value = "b")]
     pub situation: String,
@@ -221,6 +224,9 @@ pub struct Predict {
     /// Write the chart of the levels of one receiver (with --to) as SVG
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
+    /// The same as PNG, drawn by the browser found on this machine
+    #[arg(long, value_name = "FILE")]
+    pub png: Option<PathBuf>,
 }
 
 /// `wythe partition`.
@@ -234,6 +240,9 @@ pub struct Partition {
     /// Write the curves as an SVG chart
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
+    /// The same as PNG, drawn by the browser found on this machine
+    #[arg(long, value_name = "FILE")]
+    pub png: Option<PathBuf>,
 }
 
 /// `wythe remedy`.
@@ -450,12 +459,19 @@ pub struct Export {
     /// The project folder
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
-    /// New or empty folder for the tables; nothing is written over
-    #[arg(short, long, value_name = "OUT")]
-    pub output: PathBuf,
+    /// New or empty folder for the tables; nothing is written over. Left out with --json, which then
+    /// prints all tables
+    #[arg(short, long, value_name = "OUT", required_unless_present_any = ["json", "schema"])]
+    pub output: Option<PathBuf>,
     /// One workbook with a sheet for each table instead; OUT is then a new file
-    #[arg(long)]
+    #[arg(long, requires = "output")]
     pub xlsx: bool,
+    /// Parquet files instead of CSV
+    #[arg(long, requires = "output", conflicts_with = "xlsx")]
+    pub parquet: bool,
+    /// Print the JSON Schema of what --json prints, and compute nothing
+    #[arg(long, conflicts_with_all = ["output", "json"])]
+    pub schema: bool,
 }
 
 /// `wythe archive`.

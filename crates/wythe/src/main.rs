@@ -6,6 +6,7 @@ mod args;
 mod cautions;
 mod commands;
 mod output;
+mod pictures;
 
 use std::process::ExitCode;
 

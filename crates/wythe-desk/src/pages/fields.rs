@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::Ctx;
 use crate::edit::seen;
+use crate::units;
 
 /// One value with its form.
 pub struct Field<'a> {
@@ -23,6 +24,8 @@ pub struct Field<'a> {
     pub choices: Vec<(String, String)>,
     /// Slider beside it: lowest, highest, step, in the unit of the kind.
     pub slide: Option<(f64, f64, f64)>,
+    /// Whether the slider is there also where nothing stands, at its highest: no limit.
+    pub open: bool,
     /// `survey` or empty.
     pub file: &'a str,
     /// Whether the label is for ears only, as in a table with heads.
@@ -41,6 +44,7 @@ impl<'a> Field<'a> {
             kind: "text",
             choices: Vec::new(),
             slide: None,
+            open: false,
             file: "",
             quiet: false,
         }
@@ -68,6 +72,12 @@ impl<'a> Field<'a> {
         self
     }
 
+    /// With a slider that stands at its highest where nothing is stated.
+    pub fn slide_open(mut self, lowest: f64, highest: f64, step: f64) -> Field<'a> {
+        self.open = true;
+        self.slide(lowest, highest, step)
+    }
+
     /// In the survey.
     pub fn survey(mut self) -> Field<'a> {
         self.file = "survey";
@@ -84,15 +94,21 @@ impl<'a> Field<'a> {
     pub fn form(self, ctx: &Ctx<'_>) -> Markup {
         let document = if self.file == "survey" { &ctx.scene.survey } else { &ctx.scene.document };
         let error = format!("{}-error", self.id);
-        let number = self.value.split_whitespace().next().and_then(|n| n.parse::<f64>().ok());
+        let units = ctx.about.units;
+        let stated = units::count(&self.value, self.kind, units);
+        let slide = self.slide.map(|range| units::slide(range, self.kind, units));
+        // A slider of what is not stated stands at its highest.
+        let number = stated.or(slide.filter(|_| self.open).map(|(_, high, _)| high));
+        let value = units::shown(&self.value, self.kind, units);
+        let kind = units::unit(self.kind, units);
         html! {
             form.field method="post" action="/edit" data-edit {
-                (hidden(ctx, "set", self.file, &self.path, self.kind, &self.called))
+                (hidden(ctx, "set", self.file, &self.path, kind, &self.called))
                 input type="hidden" name="seen" value=(seen(document.as_ref(), &self.path));
                 label for=(self.id) class=[self.quiet.then_some("ears")] { (self.label) }
                 @if self.choices.is_empty() {
-                    input id=(self.id) name="value" value=(self.value) autocomplete="off"
-                        aria-describedby=(error) data-value=(self.value);
+                    input id=(self.id) name="value" value=(value) autocomplete="off"
+                        aria-describedby=(error) data-value=(value);
                 } @else {
                     select id=(self.id) name="value" aria-describedby=(error) data-value=(self.value) {
                         @for (value, name) in &self.choices {
@@ -100,8 +116,8 @@ impl<'a> Field<'a> {
                         }
                     }
                 }
-                @if let (Some((low, high, step)), Some(number)) = (self.slide, number) {
-                    input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(high.max((number * 1.5 / step).round() * step)) step=(step)
+                @if let (Some((low, high, step)), Some(number)) = (slide, number) {
+                    input type="range" id=(format!("{}-slide", self.id)) min=(low) max=(stated.map_or(high, |s| high.max((s * 1.5 / step).round() * step))) step=(step)
                         value=(number) data-slide=(self.id) aria-label=(format!("{}, slider", self.label));
                 }
                 p.error id=(error) role="alert" {}

@@ -5,14 +5,17 @@ use wythe_bands::weighting::Weighting;
 use wythe_building::outline::Outline;
 use wythe_building::{Building, Room, RoomIndex};
 use wythe_findings::{FromSource, predict};
-use wythe_report::chart::{Format, Plan, PlanFrame, Words, number};
-use wythe_report::report::{judged, parts};
+use wythe_report::chart::{Format, Plan, PlanFrame, PlanOpening, PlanTracing, Words, number};
+use wythe_report::report::{Units, judged, parts};
 use wythe_transmission::Model;
 
 use super::fields::{Field, Press, hidden};
 use super::{Ctx, Page, Sheet, show, verdicts};
 use crate::scene::Scene;
 use crate::slide::Played;
+use crate::tracing::{self, Traced};
+use crate::units;
+use crate::walls::{self, Wall};
 
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>, building: &Building) -> Sheet {
@@ -35,18 +38,25 @@ pub fn sheet(ctx: &Ctx<'_>, building: &Building) -> Sheet {
         (Some((f, _)), _) => format!("While it is played: {}", building.sources[f.source].name()),
         (None, _) => "Nothing is loud here yet".to_owned(),
     };
+    let walls = walls::walls(building, &walls::search(ctx.scene.document.as_ref()));
+    let traced = tracing::all(ctx.scene);
+    let chosen = ctx.asked("room").and_then(|id| building.room(id));
+    let storey = chosen.map_or(0, |i| building.rooms[i.0].storey);
     let middle = html! {
         @if building.rooms.is_empty() {
             p { "A house is described room by room. Add the loud room first, then those that have to be quiet; walls and floors between them are found where rooms lie side by side or on one another." }
         }
         (what_is_shown(ctx, building, from, to))
-        div #plans data-live { (plans(building, from, to)) }
+        div #plans data-live { (plans(ctx, building, &walls, &traced, from, to)) }
         @match &ctx.scene.predicted {
             Err(why) => { p.notice #why data-live { "No levels yet: " (why) "." } }
             Ok(_) => {}
         }
-        (room(ctx, building))
+        (super::wall::wall(ctx, building, &walls))
+        (room(ctx, building, &walls))
         (new_room(ctx, building))
+        (super::tracing::tracing(ctx, &traced, storey))
+        (units_of(ctx))
         div #levels-part data-live { (levels(ctx)) }
     };
     Sheet { title, middle, answer: verdicts(ctx) }
@@ -107,9 +117,18 @@ fn what_is_shown(
 }
 
 /// A plan of each storey, with what a hand needs to drag walls.
-fn plans(b: &Building, from: Option<(&FromSource, &Model)>, to: Option<RoomIndex>) -> Markup {
+fn plans(
+    ctx: &Ctx<'_>,
+    b: &Building,
+    walls: &[Wall],
+    traced: &[Traced],
+    from: Option<(&FromSource, &Model)>,
+    to: Option<RoomIndex>,
+) -> Markup {
+    let document = ctx.scene.document.as_ref();
     let mut storeys: Vec<i32> =
         b.rooms.iter().filter(|r| r.outline.is_some()).map(|r| r.storey).collect();
+    storeys.extend(traced.iter().filter(|t| t.size.is_some()).map(|t| t.storey));
     storeys.sort_unstable();
     storeys.dedup();
     let level = |room: RoomIndex| {
@@ -135,6 +154,27 @@ fn plans(b: &Building, from: Option<(&FromSource, &Model)>, to: Option<RoomIndex
                 };
                 let invented = from.is_some_and(|(f, _)| b.sources[f.source].invented);
                 let invented = if invented { " The spectrum of the source is invented." } else { "" };
+                for wall in walls.iter().filter(|w| w.storey == *storey) {
+                    let Some(boundary) = wall.boundary.and_then(|i| b.boundaries.get(i.0)) else { continue };
+                    for placed in wall.openings(b, document) {
+                        let opening = &boundary.openings[placed.index];
+                        plan.openings.push(PlanOpening {
+                            name: opening.title.clone().unwrap_or_else(|| opening.id.clone()),
+                            ends: (point(placed.ends[0]), point(placed.ends[1])),
+                            through: point(placed.through),
+                            drawn: walls::drawn(opening.kind),
+                        });
+                    }
+                }
+                plan.in_feet = ctx.about.units == Units::UsCustomary;
+                plan.tracing = traced.iter().find(|t| t.storey == *storey).and_then(|t| {
+                    Some(PlanTracing {
+                        address: format!("/tracing/{}", t.index),
+                        low: t.low,
+                        size: t.size?,
+                        opacity: t.opacity,
+                    })
+                });
                 plan.words = Words::new(
                     format!("storey-{storey}"),
                     name,
@@ -144,16 +184,48 @@ fn plans(b: &Building, from: Option<(&FromSource, &Model)>, to: Option<RoomIndex
             };
             figure.plan {
                 p.says { (plan.words.title) }
-                div.wide { (drawn(b, &plan, *storey, Format::Screen)) }
+                div.wide { (drawn(ctx, b, walls, &plan, *storey, Format::Screen)) }
                 div.narrow { (PreEscaped(plan.draw(Format::Phone).inline())) }
-                figcaption { (plan.words.caption) " " span.wide-only { "Drag a wall to move it; the room's sizes can be typed below." } }
+                figcaption { (plan.words.caption) " " span.wide-only { "Click a wall to say what it is made of; drag it to move it, and a door or window along it. Everything can be typed below too." } }
             }
         }
     }
 }
 
 /// The plan with its rooms and walls as data for the hand; what is heard and read is the picture.
-fn drawn(b: &Building, plan: &Plan, storey: i32, format: Format) -> Markup {
+fn drawn(
+    ctx: &Ctx<'_>,
+    b: &Building,
+    walls: &[Wall],
+    plan: &Plan,
+    storey: i32,
+    format: Format,
+) -> Markup {
+    let document = ctx.scene.document.as_ref();
+    let sides: Vec<serde_json::Value> = walls
+        .iter()
+        .filter(|w| w.storey == storey)
+        .map(|w| {
+            let boundary = w.boundary.and_then(|i| b.boundaries.get(i.0));
+            let openings: Vec<serde_json::Value> = w
+                .openings(b, document)
+                .into_iter()
+                .filter_map(|p| {
+                    let o = boundary?.openings.get(p.index)?;
+                    Some(serde_json::json!({
+                        "index": p.index, "name": o.title.as_deref().unwrap_or(&o.id),
+                        "along": p.along, "width": o.width.0, "ends": p.ends, "through": p.through,
+                    }))
+                })
+                .collect();
+            let pieces: Vec<serde_json::Value> = w
+                .pieces
+                .iter()
+                .map(|p| serde_json::json!({ "left": p.left, "right": p.right }))
+                .collect();
+            serde_json::json!({ "name": w.name(b), "pieces": pieces, "openings": openings })
+        })
+        .collect();
     let frame = plan.frame(format);
     let rooms: Vec<serde_json::Value> = b
         .rooms
@@ -163,7 +235,8 @@ fn drawn(b: &Building, plan: &Plan, storey: i32, format: Format) -> Markup {
         .collect();
     html! {
         div.sheet-with-walls data-walls=(serde_json::Value::Array(rooms).to_string())
-            data-frame=(frame_words(&frame)) {
+            data-sides=(serde_json::Value::Array(sides).to_string())
+            data-storey-plan=(storey) data-frame=(frame_words(&frame)) {
             (PreEscaped(plan.draw(format).inline()))
         }
     }
@@ -174,21 +247,20 @@ fn frame_words(f: &PlanFrame) -> String {
         .to_string()
 }
 
+fn point(spot: walls::Spot) -> (f64, f64) {
+    (spot[0], spot[1])
+}
+
 fn corners(room: &Room) -> Vec<[f64; 2]> {
     let all = room.outline.as_ref().map(Outline::corners).unwrap_or_default();
     all.iter().map(|p| [p.x.0, p.y.0]).collect()
 }
 
-fn metres(value: f64) -> String {
-    let text = format!("{value:.3}");
-    format!("{} m", text.trim_end_matches('0').trim_end_matches('.'))
-}
-
 /// The room that is looked at, with its sizes.
-fn room(ctx: &Ctx<'_>, b: &Building) -> Markup {
-    let Some(room) = ctx.asked("room").and_then(|id| b.room(id)).map(|i| &b.rooms[i.0]) else {
-        return html! {};
-    };
+fn room(ctx: &Ctx<'_>, b: &Building, walls: &[Wall]) -> Markup {
+    let Some(index) = ctx.asked("room").and_then(|id| b.room(id)) else { return html! {} };
+    let room = &b.rooms[index.0];
+    let units = ctx.about.units;
     let document = ctx.scene.document.as_ref();
     let there = |key: &str| {
         let path = format!("room[{}].{key}", room.id);
@@ -230,15 +302,18 @@ fn room(ctx: &Ctx<'_>, b: &Building) -> Markup {
                             @for (i, (a, c)) in sides(&corners(room)).into_iter().enumerate() {
                                 tr {
                                     th scope="row" { (facing(a, c)) }
-                                    td.n { (metres((c[0] - a[0]).hypot(c[1] - a[1]))) }
+                                    td.n { (units::length((c[0] - a[0]).hypot(c[1] - a[1]), units)) }
                                     td { (move_wall(ctx, room, i, facing(a, c))) }
                                 }
                             }
                         }
                     }
                 }
+                @if room.outline.is_some() { (move_room(ctx, room)) }
+                (super::wall::round(ctx, b, index, walls))
                 details {
                     summary { "Take this room out" }
+                    p.notes { "Its walls, floors, doors, sources, requirements and the changes on offer for them go with it. Undo brings all of it back." }
                     (Press {
                         what: "remove-room", file: "", path: format!("room[{}]", room.id), value: room.id.clone(),
                         at: 0, to: 0, name: "Take it out", called: format!("take out {}", room.name()),
@@ -272,11 +347,11 @@ fn move_wall(ctx: &Ctx<'_>, room: &Room, wall: usize, name: &str) -> Markup {
     let id = format!("wall-{wall}");
     html! {
         form.field method="post" action="/edit" data-edit data-wall=(wall) {
-            (hidden(ctx, "wall", "", &path, "m", &called))
+            (hidden(ctx, "wall", "", &path, units::unit("m", ctx.about.units), &called))
             input type="hidden" name="seen" value=(crate::edit::seen(ctx.scene.document.as_ref(), &path));
             input type="hidden" name="at" value=(wall);
             label.ears for=(id) { "Move the " (called) " by" }
-            input id=(id) name="value" value="" placeholder="0 m" autocomplete="off" data-value=""
+            input id=(id) name="value" value="" placeholder=(units::length(0.0, ctx.about.units)) autocomplete="off" data-value=""
                 aria-describedby=(format!("{id}-error"));
             p.error id=(format!("{id}-error")) role="alert" {}
             noscript { button { "Move" } }
@@ -284,21 +359,68 @@ fn move_wall(ctx: &Ctx<'_>, room: &Room, wall: usize, name: &str) -> Markup {
     }
 }
 
-/// A new room: a rectangle to the right of what is there.
+/// The room as a whole, moved by typed lengths.
+fn move_room(ctx: &Ctx<'_>, room: &Room) -> Markup {
+    let path = format!("room[{}].outline", room.id);
+    html! {
+        form.grid #move-room method="post" action="/edit" data-edit {
+            (hidden(ctx, "move-room", "", &path, units::unit("m", ctx.about.units), &format!("move {}", room.name())))
+            input type="hidden" name="seen" value=(crate::edit::seen(ctx.scene.document.as_ref(), &path));
+            label { "Move the whole room to the right by" input name="x" autocomplete="off" placeholder=(units::length(0.0, ctx.about.units)); }
+            label { "and up on the plan by" input name="y" autocomplete="off" placeholder=(units::length(0.0, ctx.about.units)); }
+            button { "Move it" }
+            p.error role="alert" {}
+        }
+    }
+}
+
+/// A new room: a rectangle, or over or under another with the same outline.
 fn new_room(ctx: &Ctx<'_>, b: &Building) -> Markup {
     let storey = ctx.asked("room").and_then(|id| b.room(id)).map_or(0, |i| b.rooms[i.0].storey);
+    let units = ctx.about.units;
+    let usual = |m: f64, feet: f64| match units {
+        Units::Metric => units::length(m, units),
+        Units::UsCustomary => units::length(feet * 0.3048, units),
+    };
     html! {
         details #new-room open[b.rooms.is_empty()] {
             summary { "Add a room" }
             form.grid method="post" action="/edit" data-edit {
-                (hidden(ctx, "new-room", "", "", "", "a new room"))
+                (hidden(ctx, "new-room", "", "", units::unit("m", units), "a new room"))
                 label { "Name" input name="value" required autocomplete="off"; }
-                label { "Width" input name="width" value="4 m" required autocomplete="off"; }
-                label { "Depth" input name="depth" value="3 m" required autocomplete="off"; }
-                label { "Height" input name="height" value="2.5 m" required autocomplete="off"; }
                 label { "Storey" input name="storey" value=(storey) required autocomplete="off"; }
+                label { "Height" input name="height" value=(usual(2.5, 8.0)) required autocomplete="off"; }
+                label { "Outline" select name="like" {
+                    option value="" { "a rectangle of this size" }
+                    @for r in b.rooms.iter().filter(|r| r.outline.is_some()) {
+                        option value=(r.id) { "the same as " (r.name()) }
+                    }
+                } }
+                label { "Width" input name="width" value=(usual(4.0, 12.0)) required autocomplete="off"; }
+                label { "Depth" input name="depth" value=(usual(3.0, 10.0)) required autocomplete="off"; }
+                label { "From the left" input name="x" autocomplete="off" placeholder="beside the others"; }
+                label { "From below" input name="y" autocomplete="off" placeholder=(units::length(0.0, units)); }
+                button.wide-only type="button" data-rectangle { "Draw it on a plan…" }
                 button { "Add it" }
                 p.error role="alert" {}
+            }
+        }
+    }
+}
+
+/// Which units the project is read and typed in.
+fn units_of(ctx: &Ctx<'_>) -> Markup {
+    let now = ctx.scene.document.as_ref().and_then(|d| d.text_at("units")).unwrap_or_default();
+    html! {
+        section #units data-live {
+            details {
+                summary { "Units" }
+                div.fields {
+                    (Field::new("units-choice", "Lengths and masses", "units".into(), now.to_owned()).choose([
+                        (String::new(), "metric".to_owned()),
+                        ("US".to_owned(), "US: feet, inches, pounds".to_owned()),
+                    ]).form(ctx))
+                }
             }
         }
     }

@@ -7,8 +7,8 @@ use super::{Ctx, Page, Sheet, verdicts};
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
     let rows: [(&str, &str); 10] = [
-        ("u", "undo"),
-        ("Shift u", "redo"),
+        ("u or Ctrl z", "undo"),
+        ("Shift u or Ctrl Shift z", "redo"),
         ("1 … 9", "House: the state of the doors with that number"),
         ("Tab, Shift Tab", "next and previous field or button"),
         ("Enter", "save the field and stay in it"),

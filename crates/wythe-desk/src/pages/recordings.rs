@@ -1,5 +1,10 @@
 //! The recordings: which channel is which place, what is where in time, what each is worth.
 
+mod calibrating;
+mod decaying;
+mod places;
+mod validity;
+
 use maud::{Markup, PreEscaped, html};
 use wythe_bands::{Level, Seconds};
 use wythe_building::Building;
@@ -12,6 +17,7 @@ use wythe_report::report::parts;
 
 use super::fields::{Field, Press, hidden};
 use super::{Ctx, Page, Sheet, show, staleness};
+use crate::player;
 use crate::sound::Traces;
 
 /// Lines of one picture; more channels are chosen one by one.
@@ -57,11 +63,13 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         }
         @if let Some(n) = chosen { (one(ctx, b, &all[n], n, measured)) }
         (drop_here())
+        (validity::trials(ctx, b, all, measured))
         @if let (Some(r), Some(m)) = (&results, measured) {
             div #positions-part data-live {
                 h2 { "What each position heard" }
                 (show(&parts::ratings_table(r, m).into_iter().collect::<Vec<_>>()))
                 (show(&parts::positions_table(r, m).into_iter().collect::<Vec<_>>()))
+                (validity::table(b, m))
             }
         }
     };
@@ -167,6 +175,8 @@ fn one(
                 Ok(t) => history(ctx, b, r, n, t, measured),
                 Err(why) => html! { p.notice { (why) "." } },
             })
+            (listen(ctx, b, r, n))
+            (places::plans(ctx, b, r, n))
             h2 { "Channels" }
             div.scroll tabindex="0" role="region" aria-label="Channels" {
                 table.edit {
@@ -193,7 +203,79 @@ fn one(
                     .choose([("fixed", "fixed"), ("unknown", "not known"), ("automatic", "changed by itself")].map(|(a, b)| (a.into(), b.into()))).form(ctx))
                 (Field::new("rec-state", "Doors", format!("recording[{n}].state"), r.state.clone().unwrap_or_default()).survey().choose(states).form(ctx))
             }
+            (began(ctx, r, n))
+            (calibrating::part(ctx, r, n, measured))
             (stretches(ctx, r, n))
+            (decaying::part(ctx, b, r, n))
+        }
+    }
+}
+
+/// When the recording began, for notes by the clock.
+fn began(ctx: &Ctx<'_>, r: &Recording, n: usize) -> Markup {
+    let survey = ctx.scene.project.as_ref().and_then(|p| p.survey.as_ref());
+    let noted = survey.map(|s| s.noted.as_slice()).unwrap_or_default();
+    let path = format!("recording[{n}].begun");
+    let there = ctx.scene.survey.as_ref().and_then(|d| d.get(&path)).unwrap_or_default();
+    let there = there.trim_matches('"').to_owned();
+    let own = noted.iter().filter(|e| e.files.contains(&r.file)).count();
+    html! {
+        div.fields {
+            (Field::new("rec-begun", "Began, by the computer's clock", path.clone(), there).survey().form(ctx))
+        }
+        @if !noted.is_empty() {
+            p.notes { @if r.begun.is_some() { (own) " of " (noted.len()) " notes by the clock fall into it; their time is left out." }
+                @else { "There are notes by the clock; they fall into place once this is stated to the second, such as 2031-04-02 18:30:05." } }
+            @for (i, e) in noted.iter().enumerate().filter(|(_, e)| e.text.starts_with(crate::note::RECORDER_STARTED)) {
+                form.press method="post" action="/edit" data-edit {
+                    (hidden(ctx, "set", "survey", &path, "text", "when the recording began"))
+                    input type="hidden" name="seen" value=(crate::edit::seen(ctx.scene.survey.as_ref(), &path));
+                    input type="hidden" name="value" value=(e.at);
+                    button id=(format!("begun-{i}")) { "It began at " (e.at.split('.').next().unwrap_or(&e.at)) ", as noted" }
+                    p.error role="alert" {}
+                }
+            }
+        }
+    }
+}
+
+/// Any stretch of any channel, to be listened to.
+fn listen(ctx: &Ctx<'_>, b: &Building, r: &Recording, n: usize) -> Markup {
+    let channel = ctx
+        .asked("hear")
+        .and_then(|c| c.parse::<u16>().ok())
+        .filter(|c| r.channels.iter().any(|x| x.number == *c))
+        .or_else(|| r.channels.first().map(|c| c.number));
+    let Some(channel) = channel else { return html! {} };
+    let (from, to) = (ctx.asked("from").unwrap_or("0:00"), ctx.asked("to").unwrap_or("0:20"));
+    let times = (player::time(from), player::time(to));
+    let kept: Vec<(&String, &String)> = ctx
+        .query
+        .iter()
+        .filter(|(k, _)| !matches!(k.as_str(), "hear" | "from" | "to" | "n"))
+        .collect();
+    html! {
+        div #listen data-live {
+            h2 { "Listen" }
+            form.grid method="get" action="/recordings" {
+                input type="hidden" name="n" value=(n);
+                @for (k, v) in kept { input type="hidden" name=(k) value=(v); }
+                label { "Channel" select #hear name="hear" { @for c in &r.channels {
+                    option value=(c.number) selected[c.number == channel] { (c.number) " " (b.rooms[c.room.0].name()) } } } }
+                label { "From" input #hear-from name="from" value=(from) autocomplete="off" required; }
+                label { "To" input #hear-to name="to" value=(to) autocomplete="off" required; }
+                button { "Fetch it" }
+            }
+            @match times {
+                (Some(a), Some(z)) if z > a => {
+                    audio controls preload="none" data-says="hear-said" aria-label=(format!("Channel {channel} from {from} to {to}"))
+                        src=(format!("/piece.wav?n={n}&channel={channel}&from={a}&to={z}&of={}", crate::pages::in_address(&r.file))) {}
+                    p #hear-said.notes role="status" {}
+                    @if z - a > player::LONGEST { p.notes { "The first " (player::LONGEST) " s of it." } }
+                }
+                _ => p.notice { "A stretch begins at 0:00 or later and ends after it begins; write 1:30 for a minute and a half." },
+            }
+            p.notes { "Not calibrated: whatever was recorded is brought to one moderate loudness (peaks 20 dB below full scale), comes up from silence, and says nothing about how loud it was. Begin with the volume down, above all with headphones." }
         }
     }
 }
@@ -242,7 +324,8 @@ fn stretches(ctx: &Ctx<'_>, r: &Recording, n: usize) -> Markup {
                                 td { (Field::new(format!("s{i}-kind"), "What", path("kind"), word(s.kind).into()).survey().quiet().choose(kinds.clone()).form(ctx)) }
                                 td { (Field::new(format!("s{i}-why"), "Why", path("why"), s.why.clone().unwrap_or_default()).survey().quiet().form(ctx)) }
                                 td { (Press { what: "remove-stretch", file: "survey", path: format!("recording[{n}].stretch"), value: String::new(),
-                                    at: i, to: 0, name: "Take out", called: format!("take out the stretch from {}", clock(s.from.0)) }.form(ctx, &format!("stretch-out-{i}"))) }
+                                    at: i, to: 0, name: "Take out", called: format!("take out the stretch from {}", clock(s.from.0)) }.form(ctx, &format!("stretch-out-{i}")))
+                                    " " a href=(ctx.here_with(Page::Recordings, &[("from", &clock(s.from.0)), ("to", &clock(s.to.0))])) aria-label=(format!("Listen from {}", clock(s.from.0))) { "Listen" } }
                             }
                         }
                     }

@@ -1,5 +1,7 @@
 //! What each further sum of money buys, the plan in steps, the buying list.
 
+mod hearing;
+
 use std::sync::PoisonError;
 
 use maud::{Markup, html};
@@ -12,6 +14,8 @@ use wythe_report::report::parts;
 use super::fields::Field;
 use super::{Ctx, Page, Sheet, show, staleness, verdicts};
 
+pub use hearing::heard;
+
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
     let limits = limits(ctx, b);
@@ -23,14 +27,9 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         };
     };
     let r = done.gathered.results(&ctx.about);
-    let judged_on = r.best_building();
-    let mut cache = ctx.open.cache.lock().unwrap_or_else(PoisonError::into_inner);
-    let edge = if b.changes.is_empty() || b.targets.is_empty() {
-        None
-    } else {
-        frontier(judged_on, &mut cache, b.limits.budget).ok()
-    };
-    drop(cache);
+    let judged_on = &within_limits(r.best_building(), b);
+    let edge = edge(ctx, judged_on);
+    let chosen = edge.as_ref().and_then(|e| Some(&e.points.get(chosen(ctx, e)?)?.plan.changes));
     let title = match r.remedies {
         Some(m) if m.plan.outcome.met() => {
             format!("{} is enough, by the most probable figures", money(b, m.plan.cost))
@@ -44,9 +43,10 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         (staleness(ctx))
         div #plan data-live {
             @if b.changes.is_empty() { p { "Say in " a href="/file" { "the file" } " what could be changed, with your prices: one [[change]] each." } }
-            @if let Some(edge) = &edge { (on_the_edge(ctx, judged_on, edge)) }
+            div #frontier data-try { @if let Some(edge) = &edge { (on_the_edge(ctx, judged_on, edge)) } }
             (show(&parts::changes(&r)))
         }
+        (hearing::part(ctx, judged_on, chosen.map_or(&[], |c| c.as_slice())))
         div #buying-part data-live { h2 { "Buying list" } (show(&parts::buying(&r)))
             @if r.remedies.is_none_or(|m| m.plan.changes.is_empty()) { p { "Nothing to buy." } } }
         div #care data-live { h2 { "Where somebody could be hurt" } (show(&parts::care(&r, false))) }
@@ -60,6 +60,30 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         (verdicts(ctx))
     };
     Sheet { title, middle, answer }
+}
+
+/// The building the results are about, within the limits as they are set now.
+fn within_limits(judged_on: &Building, b: &Building) -> Building {
+    Building { limits: b.limits.clone(), ..judged_on.clone() }
+}
+
+/// What each further sum buys, where changes are on offer and something is required.
+fn edge(ctx: &Ctx<'_>, judged_on: &Building) -> Option<Frontier> {
+    if judged_on.changes.is_empty() || judged_on.targets.is_empty() {
+        return None;
+    }
+    let mut cache = ctx.open.cache.lock().unwrap_or_else(PoisonError::into_inner);
+    frontier(judged_on, &mut cache, judged_on.limits.budget).ok()
+}
+
+/// The point that is asked for, else the first that is enough, else the last.
+fn chosen(ctx: &Ctx<'_>, edge: &Frontier) -> Option<usize> {
+    let enough = || edge.points.iter().position(|p| p.worst_margin >= 0.0);
+    ctx.asked("point")
+        .and_then(|p| p.parse::<usize>().ok())
+        .filter(|p| *p < edge.points.len())
+        .or_else(enough)
+        .or_else(|| edge.points.len().checked_sub(1))
 }
 
 fn limits(ctx: &Ctx<'_>, b: &Building) -> Markup {
@@ -85,9 +109,9 @@ fn limits(ctx: &Ctx<'_>, b: &Building) -> Markup {
         section #limits data-live {
             h2 { "Within which limits" }
             div.fields {
-                (field("budget", "Budget", "budget", "number").slide(0.0, top, (top / 100.0).max(1.0).round()).form(ctx))
-                (field("added-mass", "Weight a floor may take on", "added_mass", "kg/m2").form(ctx))
-                (field("thickness", "Thickness a wall may grow by", "thickness", "mm").form(ctx))
+                (field("budget", "Budget", "budget", "number").slide_open(0.0, top, (top / 100.0).max(1.0).round()).form(ctx))
+                (field("added-mass", "Weight a floor may take on", "added_mass", "kg/m2").slide_open(0.0, 150.0, 1.0).form(ctx))
+                (field("thickness", "Thickness a wall may grow by", "thickness", "mm").slide_open(0.0, 300.0, 5.0).form(ctx))
             }
         }
     }
@@ -109,8 +133,7 @@ fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
             uncertainty_db: None,
         })
         .collect();
-    let enough = edge.points.iter().position(|p| p.worst_margin >= 0.0);
-    let chosen = ctx.asked("point").and_then(|p| p.parse::<usize>().ok()).or(enough);
+    let chosen = chosen(ctx, edge);
     let chart = CostSteps {
         words: Words::new(
             "frontier",
@@ -130,7 +153,7 @@ fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
         invented: b.changes.iter().any(|c| c.cost_invented),
     };
     html! {
-        (show(&[figure.into()]))
+        div.frontier data-points { (show(&[figure.into()])) }
         div.scroll tabindex="0" role="region" aria-label="Sums of money and what they buy" {
             table {
                 caption { "Choose a sum to see what it is spent on" }
@@ -138,7 +161,7 @@ fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
                 tbody {
                     @for (i, p) in edge.points.iter().enumerate() {
                         tr aria-current=[(chosen == Some(i)).then_some("true")] {
-                            th.n scope="row" { a href=(ctx.here_with(Page::Remedies, &[("point", &i.to_string())])) { (money(b, p.plan.cost)) } }
+                            th.n scope="row" { a data-point href=(ctx.here_with(Page::Remedies, &[("point", &i.to_string())])) { (money(b, p.plan.cost)) } }
                             td.n { (signed(p.worst_margin, 1)) }
                             td { @if chosen == Some(i) {
                                     @if p.plan.changes.is_empty() { "nothing" } @else {

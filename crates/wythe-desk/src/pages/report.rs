@@ -1,6 +1,6 @@
 //! The documents for the owner, the builder and the file, as printed.
 
-use maud::html;
+use maud::{Markup, html};
 use wythe_report::page::Document;
 
 use super::{Ctx, Page, Sheet, staleness};
@@ -39,10 +39,39 @@ pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
                 li { a href=(format!("/report/{word}.html?download=1")) download { "Download HTML" } }
                 li { a href=(format!("/report/{word}.pdf")) download { "Download PDF" } }
             }
+            h2 { "Every figure as tables" }
+            ul.downloads {
+                li { a href="/tables/results.xlsx" download { "Download XLSX" } ", one workbook" }
+                li { a href="/tables/results.zip" download { "Download CSV" } ", a zip with every table and curve" }
+            }
+            (histories(ctx))
             p { "The PDF is printed by a Chromium, Chrome or Edge found on this machine; where there is none, open the HTML in any browser and print it." }
         }
     };
     Sheet { title: format!("The document for the {word}"), middle, answer }
+}
+
+/// The levels of every recording against time.
+fn histories(ctx: &Ctx<'_>) -> Markup {
+    let survey = ctx.scene.project.as_ref().and_then(|p| p.survey.as_ref());
+    let folder = ctx.open.store.folder();
+    let all: Vec<_> = survey
+        .map(|s| s.recordings.as_slice())
+        .unwrap_or_default()
+        .iter()
+        .enumerate()
+        .filter(|(_, r)| folder.join(&r.file).exists())
+        .collect();
+    html! {
+        @if !all.is_empty() {
+            h2 { "Levels against time" }
+            ul.downloads { @for (i, r) in all {
+                li { a href=(format!("/tables/history-{i}.parquet")) download aria-label=(format!("Download Parquet of {}", r.file)) { "Download Parquet" } ", "
+                    span dir="auto" { (r.title.as_deref().unwrap_or(&r.file)) } }
+            } }
+            p.notes { "Every tenth of a second of every channel and band; the recording is read for it, which takes a moment." }
+        }
+    }
 }
 
 /// One document.

@@ -1,7 +1,7 @@
 //! Results on the disk: `results/measured.json` and a history per recording.
 
 use std::io::BufWriter;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use wythe_recording::bank::Signal;
 use wythe_recording::columns::{Column, TableWriter};
@@ -20,6 +20,11 @@ pub fn save(folder: &Path, record: &serde_json::Value) -> Result<(), Failure> {
     write::text(&folder.join("results").join("measured.json"), &(text + "\n"))
 }
 
+/// Where the history of a recording is.
+pub fn place(folder: &Path, file: &str) -> PathBuf {
+    folder.join("results").join("history").join(format!("{}.parquet", file_name(file)))
+}
+
 /// Runs an analysis while its frames are written to `results/history/`. The file appears when it is
 /// whole.
 pub fn with_history(
@@ -27,7 +32,7 @@ pub fn with_history(
     file: &str,
     run: impl FnOnce(&mut dyn FrameSink) -> Result<Heard, RecordingError>,
 ) -> Result<Heard, RecordingError> {
-    let path = folder.join("results").join("history").join(format!("{}.parquet", file_name(file)));
+    let path = place(folder, file);
     let mut heard = None;
     let done = write::atomically(&path, |out| {
         let mut sink = History::new(BufWriter::new(out))?;

@@ -48,6 +48,44 @@ file = "recordings/evening.wav"
 "#;
 
 #[test]
+fn what_a_report_of_a_field_test_states_is_kept_as_it_is_written() {
+    let more = r#"
+[test]
+operator = "the owner"
+weather = "dry, 14 degrees"
+
+[[instrument]]
+kind = "recorder"
+serial = "0417"
+calibrated = "2030-11"
+"#;
+    let survey = SURVEY.replace(
+        "place = \"over the pillow\"\n",
+        "place = \"over the pillow\"\nspot = { x = \"1.4 m\", y = \"7 ft\" }\n",
+    );
+    let files = MemoryFiles::new()
+        .with("wythe.toml", template())
+        .with("survey.toml", format!("{survey}{more}"));
+    let reading = read(&files);
+    assert_eq!(messages(&reading), "");
+    let survey = reading.project.unwrap().survey.unwrap();
+    let said = [("operator", "the owner".to_owned()), ("weather", "dry, 14 degrees".to_owned())];
+    assert_eq!(survey.test, said);
+    assert_eq!(survey.instruments.len(), 1);
+    let instrument = &survey.instruments[0];
+    assert_eq!((instrument.serial.as_str(), instrument.make.as_str()), ("0417", ""));
+    let [x, y, up] = survey.recordings[0].channels[1].spot.unwrap();
+    assert_eq!((x.0, up.0), (1.4, 1.2));
+    assert!((y.0 - 2.1336).abs() < 1e-9);
+    assert_eq!(survey.recordings[0].channels[0].spot, None);
+    // An instrument has to say what it is.
+    let files = MemoryFiles::new()
+        .with("wythe.toml", template())
+        .with("survey.toml", format!("{SURVEY}\n[[instrument]]\nmake = \"x\"\n"));
+    assert!(messages(&read(&files)).contains("kind"));
+}
+
+#[test]
 fn a_survey_is_read() {
     let files = MemoryFiles::new().with("wythe.toml", template()).with("survey.toml", SURVEY);
     let reading = read(&files);

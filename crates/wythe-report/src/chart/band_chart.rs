@@ -13,7 +13,8 @@ use super::svg::{Anchor, Svg, n};
 use super::table::DataTable;
 use super::trace::{Bound, Point, Role, Trace};
 use super::trace_marks::{
-    draw_background, draw_guide, draw_position_band, draw_trace, draw_uncertainty, order_of_drawing,
+    Form, draw_background, draw_guide, draw_position_band, draw_trace, draw_uncertainty,
+    order_of_drawing,
 };
 use super::words::{clip, decibels, nominal, number, signed, wrap};
 use wythe_bands::Band;
@@ -117,7 +118,8 @@ impl BandChart {
         let positions: Vec<&Trace> = traces.iter().filter(|t| t.role == Role::Position).collect();
         let mut ends = Vec::new();
         let mut named = false;
-        for t in &traces {
+        let forms = Form::of_each(&traces);
+        for (t, form) in traces.iter().zip(&forms) {
             if t.role == Role::Position && positions.len() > MOST_POSITION_LINES {
                 continue;
             }
@@ -129,6 +131,10 @@ impl BandChart {
                         .as_ref()
                         .and_then(|s| s.sentence(self.wrong, self.sum_deviations));
                 }
+                let alike = |other: &&Trace| other.role == t.role;
+                end.form = (matches!(t.role, Role::Predicted | Role::Measured)
+                    && traces.iter().filter(alike).count() > 1)
+                    .then_some(*form);
                 ends.push(end);
             }
         }
@@ -169,7 +175,9 @@ impl BandChart {
         for t in order_of_drawing(&traces, positions.len() <= MOST_POSITION_LINES) {
             let look = t.look_here && !pointed;
             pointed |= look;
-            draw_trace(&mut svg, &axis, &levels, t, look);
+            let form =
+                traces.iter().position(|x| std::ptr::eq(x, t)).map_or(Form::Round, |i| forms[i]);
+            draw_trace(&mut svg, &axis, &levels, t, form, look);
         }
         svg.close();
 

@@ -69,6 +69,20 @@ impl Drawing {
         (self.width, self.height)
     }
 
+    /// Width and height of [`Drawing::standalone`] in CSS pixels: with its caption.
+    pub fn standalone_size(&self) -> (f64, f64) {
+        (self.width, self.height + 20.0 + 16.0 * self.caption_lines().len() as f64)
+    }
+
+    /// Lines of caption and notes under a picture in a file of its own.
+    fn caption_lines(&self) -> Vec<String> {
+        std::iter::once(&self.words.caption)
+            .chain(&self.notes)
+            .filter(|s| !s.trim().is_empty())
+            .flat_map(|s| wrap(&clip_to(s, LONGEST_CAPTION), 12.0, self.width - 8.0))
+            .collect()
+    }
+
     /// The `svg` element for a page that carries [`STYLE`] and the custom properties of
     /// [`crate::design::custom_properties`].
     pub fn inline(&self) -> String {
@@ -81,11 +95,7 @@ impl Drawing {
         let size = 12.0;
         let mut extra = Svg::default();
         let mut y = self.height + 8.0;
-        let sentences = std::iter::once(&self.words.caption).chain(&self.notes);
-        for line in sentences
-            .filter(|s| !s.trim().is_empty())
-            .flat_map(|s| wrap(&clip_to(s, LONGEST_CAPTION), size, self.width - 8.0))
-        {
+        for line in self.caption_lines() {
             y += 16.0;
             extra.text((4.0, y), size, Anchor::Start, "second", &line);
         }

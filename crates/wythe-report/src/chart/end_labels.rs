@@ -5,7 +5,7 @@ use super::format::Metrics;
 use super::labels::spread;
 use super::svg::{Anchor, Svg};
 use super::trace::{Role, Trace};
-use super::trace_marks::style_of;
+use super::trace_marks::{Form, style_of};
 use super::words::{clip, width, wrap};
 
 /// What stands to the right of the plot, or below it on a telephone.
@@ -17,6 +17,30 @@ pub(crate) struct EndLabel {
     /// Second line in the warning colour.
     pub(crate) extra: Option<String>,
     pub(crate) sample: Sample,
+    /// Mark before the name, where several lines share a role.
+    pub(crate) form: Option<Form>,
+}
+
+/// Radius of a mark beside a name.
+const MARK: f64 = 3.0;
+
+impl EndLabel {
+    /// Width the mark takes before the name.
+    fn indent(&self) -> f64 {
+        if self.form.is_some() { 4.0 * MARK } else { 0.0 }
+    }
+
+    fn draw_mark(&self, svg: &mut Svg, at: (f64, f64)) {
+        if let (Some(form), Sample::Line(class, ..)) = (self.form, self.sample) {
+            // Open in a line's colour for what is predicted, full for what is measured.
+            let (class, extra) = match class {
+                "l-measured" => ("f-measured".to_owned(), ""),
+                "l-look-here" => ("f-look-here".to_owned(), ""),
+                line => (format!("{line} open"), r#"stroke-width="1.5""#),
+            };
+            form.draw(svg, at, MARK, &class, extra);
+        }
+    }
 }
 
 #[derive(Clone, Copy)]
@@ -50,6 +74,7 @@ pub(crate) fn end_of(
         text: clip(&t.name()),
         class: if look { "look-here" } else { t.role.text_class() },
         extra: None,
+        form: None,
         sample: match t.role {
             Role::Background => Sample::Area,
             _ => Sample::Line(colour, line, dash),
@@ -72,7 +97,7 @@ pub(crate) fn draw_end_labels(
         .iter()
         .map(|e| {
             let extra = e.extra.as_ref().map(|x| wrap(x, m.small, room)).unwrap_or_default();
-            (wrap(&e.text, m.text, room), extra)
+            (wrap(&e.text, m.text, room - e.indent()), extra)
         })
         .collect();
     let wanted: Vec<(f64, f64)> = ends
@@ -90,7 +115,9 @@ pub(crate) fn draw_end_labels(
         let aim = y - m.text * 0.35;
         svg.line((end.x, end.y), (edge + 6.0, end.y), "l-hairline", 1.0);
         svg.line((edge + 6.0, end.y), (edge + 18.0, aim), "l-hairline", 1.0);
+        end.draw_mark(svg, (x + MARK + 2.0, aim));
         for line in lines {
+            let x = x + end.indent();
             svg.text((x, y), m.text, Anchor::Start, end.class, line);
             right = right.max(x + width(line, m.text));
             y += height;
@@ -113,6 +140,7 @@ pub(crate) fn draw_key(svg: &mut Svg, ends: &[EndLabel], top: f64, m: &Metrics) 
         match end.sample {
             Sample::Line(class, width, dash) => {
                 svg.line_with((0.0, middle), (24.0, middle), class, width, dash);
+                end.draw_mark(svg, (12.0, middle));
             }
             Sample::Area => svg.rect(0.0, middle - 5.0, 24.0, 10.0, "f-context pale", ""),
         }

@@ -75,11 +75,21 @@ pub struct LevelTrace {
     pub stretches: Vec<Stretch>,
 }
 
+/// A picture shorter than this, s, tells time by fractions of a second.
+const FINE: f64 = 4.0;
 /// More stretches than this are drawn but not listed one by one.
 const MOST_LISTED: usize = 16;
 
 /// As minutes and seconds, or hours where there are any.
 fn clock(seconds: f64) -> String {
+    clock_to(seconds, false)
+}
+
+/// The same, to the tenth of a second where `fine`.
+fn clock_to(seconds: f64, fine: bool) -> String {
+    if fine {
+        return format!("{}\u{2009}s", super::words::number(seconds.max(0.0), 2));
+    }
     let s = seconds.round().max(0.0) as u64;
     if s >= 3600 {
         format!("{}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60)
@@ -129,14 +139,17 @@ impl LevelTrace {
             .iter()
             .map(|l| l.start.0 + l.step.0 * l.values.len() as f64)
             .chain(stretches.iter().map(|s| s.to.0))
-            .fold(0.0, f64::max)
-            .max(1.0);
+            .fold(0.0, f64::max);
+        let end = if end > 0.0 { end } else { 1.0 };
         let begin = lines
             .iter()
             .map(|l| l.start.0)
             .chain(stretches.iter().map(|s| s.from.0))
             .fold(f64::INFINITY, f64::min);
         let begin = if begin < end { begin } else { 0.0 };
+        // A decay is over before a clock of seconds has moved.
+        let fine = end - begin < FINE;
+        let clock = |t: f64| clock_to(t, fine);
         let x = |t: f64| x0 + (t - begin) / (end - begin) * plot;
 
         let mut svg = Svg::default();
@@ -205,8 +218,8 @@ impl LevelTrace {
         svg.line((x0, y), (x0 + plot, y), "l-ink", 1.0);
         let span = end - begin;
         let tick = [
-            1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0,
-            7200.0, 14400.0, 28800.0, 86400.0,
+            0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0,
+            1800.0, 3600.0, 7200.0, 14400.0, 28800.0, 86400.0,
         ]
         .into_iter()
         .find(|t| span / t <= if m.labels_below { 5.0 } else { 8.0 })

@@ -56,11 +56,54 @@ pub(crate) fn style_of(t: &Trace, look: bool) -> (String, f64, &'static str) {
     (class, if look { width + 1.0 } else { width }, dash)
 }
 
+/// Form of the marks, so that several lines of one role are told apart without colour.
+/// Triangles are bounds and no form of a line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Form {
+    Round,
+    Square,
+    Diamond,
+}
+
+impl Form {
+    /// The form of each trace: by its turn among those of its role.
+    pub(crate) fn of_each(traces: &[Trace]) -> Vec<Form> {
+        const TURN: [Form; 3] = [Form::Round, Form::Square, Form::Diamond];
+        let of = |i: usize| {
+            let role = traces[i].role;
+            if !matches!(role, Role::Predicted | Role::Measured) {
+                return Form::Round;
+            }
+            TURN[traces[..i].iter().filter(|t| t.role == role).count() % TURN.len()]
+        };
+        (0..traces.len()).map(of).collect()
+    }
+
+    /// Draws one mark: filled in the role's colour, or open.
+    pub(crate) fn draw(self, svg: &mut Svg, at: (f64, f64), radius: f64, class: &str, extra: &str) {
+        let (x, y) = at;
+        // Of about the same area as the dot.
+        let (s, d) = (radius * 0.9, radius * 1.3);
+        match self {
+            Form::Round => svg.circle(at, radius, class, extra),
+            Form::Square => {
+                let corners = [(x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s)];
+                svg.path(&polygon(&corners), class, extra);
+            }
+            Form::Diamond => {
+                let corners = [(x, y - d), (x + d, y), (x, y + d), (x - d, y)];
+                svg.path(&polygon(&corners), class, extra);
+            }
+        }
+    }
+}
+
 pub(crate) fn draw_trace(
     svg: &mut Svg,
     axis: &BandAxis,
     levels: &LevelAxis,
     t: &Trace,
+    form: Form,
     look: bool,
 ) {
     let (class, line, dash) = style_of(t, look);
@@ -113,11 +156,11 @@ pub(crate) fn draw_trace(
             let stroke = r#"stroke-width="1.5""#;
             match p.bound {
                 Bound::Value if t.role == Role::Measured || look => {
-                    svg.circle(at, radius, &format!("f-{fill}{faint}"), "");
+                    form.draw(svg, at, radius, &format!("f-{fill}{faint}"), "");
                 }
                 Bound::Value if t.role == Role::Predicted => {
                     svg.open(&format!(r#"class="open{faint}""#));
-                    svg.circle(at, radius, &format!("l-{fill} open"), stroke);
+                    form.draw(svg, at, radius, &format!("l-{fill} open"), stroke);
                     svg.close();
                 }
                 Bound::Value => svg.circle(at, radius * 0.7, &format!("f-{fill}{faint}"), ""),

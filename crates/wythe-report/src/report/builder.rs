@@ -11,7 +11,9 @@ use super::judged::{Judged, judged};
 use super::owner::{CAUTIONS, document, part};
 use super::results::Results;
 use super::words::{capital, chance, rough_db};
-use super::{answer, build_ups, buying, care, changes, compared, grounds, house, rooms};
+use super::{
+    answer, build_ups, buying, care, changes, compared, field_test, grounds, house, rooms,
+};
 use crate::chart::{THIN, number};
 use crate::page::{Block, Column, Document, ListKind, Table, Text};
 
@@ -73,6 +75,7 @@ fn recordings(r: &Results<'_>) -> Vec<Block> {
     let mut out = compared::findings(r);
     out.extend(compared::charts(r, MOST_PAIRS, false));
     out.extend(compared::ratings_table(r, measured));
+    out.extend(field_test::other_ratings(r, measured));
     out
 }
 

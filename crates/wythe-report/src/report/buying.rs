@@ -12,12 +12,29 @@ use wythe_partition::{BuildUp, Joint, Layer, Opening, SealKind};
 
 use super::build_ups::layers;
 use super::results::{Results, Units};
-use super::words::{area, thickness};
+use super::words::{area, in_units, thickness};
 use crate::chart::{THIN, number};
 use crate::page::{Block, Column, ListKind, Table, Text};
 
 /// Sheet counted with, m: a common size (common practice, no source); other sizes change the count.
-const SHEET: [f64; 2] = [1.2, 2.4];
+fn sheet_size(units: Units) -> [f64; 2] {
+    match units {
+        Units::Metric => [1.2, 2.4],
+        // 4 ft by 8 ft.
+        Units::UsCustomary => [1.2192, 2.4384],
+    }
+}
+/// What is bought by area or length, in the unit of the list.
+fn in_list(units: Units, metric: f64, unit: &'static str) -> (f64, &'static str) {
+    const FOOT: f64 = 0.3048;
+    match (units, unit) {
+        (Units::UsCustomary, "m²") => ((metric / (FOOT * FOOT)).ceil(), "ft²"),
+        (Units::UsCustomary, "m² to hang") => ((metric / (FOOT * FOOT)).ceil(), "ft² to hang"),
+        (Units::UsCustomary, "m") => ((metric / FOOT).ceil(), "ft"),
+        (_, "m") => ((metric * 10.0).ceil() / 10.0, "m"),
+        _ => (metric.ceil(), unit),
+    }
+}
 /// Bead of sealant round each layer of board, m (common practice, no source).
 const BEAD: f64 = 0.006;
 /// Distance of studs or joists where the build-up names none, m (common practice, no source).
@@ -206,7 +223,12 @@ fn rebuild(g: &mut Gathered, old: &BuildUp, new: &BuildUp, area: f64, overhead: 
 
 fn lines(g: Gathered, units: Units) -> Vec<Line> {
     let mut out = Vec::new();
-    let sheet = SquareMetre(SHEET[0] * SHEET[1]);
+    let size = sheet_size(units);
+    let sheet = SquareMetre(size[0] * size[1]);
+    let sheets_of = match units {
+        Units::Metric => "1.2 m × 2.4 m",
+        Units::UsCustomary => "4 ft × 8 ft",
+    };
     let waste = Waste::PLAIN;
     for ((material, tenths), (surface, overhead, spacing)) in g.boards {
         let name = format!("{material} {}", thickness(Metre(tenths as f64 / 1e4), units));
@@ -216,20 +238,21 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
             quantity: n as f64,
             unit: "sheets",
             rule: format!(
-                "{} in single layers, sheets of 1.2 m × 2.4 m, 10{THIN}% waste",
+                "{} in single layers, sheets of {sheets_of}, 10{THIN}% waste",
                 area(SquareMetre(surface), units)
             ),
         });
         let along = if overhead { SCREWS_ON_CEILINGS } else { SCREWS_ON_WALLS };
-        let per = screws_per_sheet([Metre(SHEET[0]), Metre(SHEET[1])], Metre(spacing), along);
+        let per = screws_per_sheet([Metre(size[0]), Metre(size[1])], Metre(spacing), along);
         if let Ok(per) = per {
             out.push(Line {
                 item: format!("screws for {name}"),
                 quantity: (per * n) as f64,
                 unit: "pieces",
                 rule: format!(
-                    "{per} for each sheet; long enough for all boards they go through and 16 mm \
-                     more in timber, and never so long that they reach past a clip or channel"
+                    "{per} for each sheet; long enough for all boards they go through and {} \
+                     more in timber, and never so long that they reach past a clip or channel",
+                    thickness(Metre(0.016), units)
                 ),
             });
         }
@@ -239,17 +262,17 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
     {
         out.push(Line {
             item: "damping layer between boards".into(),
-            quantity: a.0.ceil(),
-            unit: "m²",
-            rule: format!("10{THIN}% waste; the maker says how much goes on a square metre"),
+            quantity: in_list(units, a.0, "m²").0,
+            unit: in_list(units, a.0, "m²").1,
+            rule: format!("10{THIN}% waste; the maker says how much goes on that area"),
         });
     }
     for ((material, tenths), surface) in g.fills {
         if let Ok(a) = fill(SquareMetre(surface), waste) {
             out.push(Line {
                 item: format!("{material} {}", thickness(Metre(tenths as f64 / 1e4), units)),
-                quantity: a.0.ceil(),
-                unit: "m²",
+                quantity: in_list(units, a.0, "m²").0,
+                unit: in_list(units, a.0, "m²").1,
                 rule: format!("10{THIN}% waste"),
             });
         }
@@ -265,19 +288,26 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
         out.push(Line {
             item: "acoustic sealant that stays soft".into(),
             quantity: n as f64,
-            unit: "tubes of 825 mL",
-            rule: format!(
-                "a bead of 6 mm along {} m, each element taken as square; a long narrow one needs \
-                 more",
-                number(g.sealant, 0)
+            unit: match units {
+                Units::Metric => "tubes of 825 mL",
+                // 825 mL are 27.9 US fluid ounces.
+                Units::UsCustomary => "tubes of 28 fl oz",
+            },
+            rule: in_units(
+                &format!(
+                    "a bead of 6 mm along {} m, each element taken as square; a long narrow one \
+                     needs more",
+                    number(g.sealant, 0)
+                ),
+                units,
             ),
         });
     }
     if g.hung > 0.0 {
         out.push(Line {
             item: "clips or channels, checked for the weight".into(),
-            quantity: g.hung.ceil(),
-            unit: "m² to hang",
+            quantity: in_list(units, g.hung, "m² to hang").0,
+            unit: in_list(units, g.hung, "m² to hang").1,
             rule: "how many is the maker's rule for the load; present ones were chosen for less \
                    weight"
                 .into(),
@@ -286,8 +316,8 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
     for (name, length) in g.strips {
         out.push(Line {
             item: name.to_owned(),
-            quantity: (length * 10.0).ceil() / 10.0,
-            unit: "m",
+            quantity: in_list(units, length, "m").0,
+            unit: in_list(units, length, "m").1,
             rule: "length of the edges".into(),
         });
     }
@@ -303,8 +333,8 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
         if let Ok(bought) = fill(SquareMetre(a), waste) {
             out.push(Line {
                 item: finish,
-                quantity: bought.0.ceil(),
-                unit: "m²",
+                quantity: in_list(units, bought.0, "m²").0,
+                unit: in_list(units, bought.0, "m²").1,
                 rule: format!("{} and 10{THIN}% waste", area(SquareMetre(a), units)),
             });
         }

@@ -12,7 +12,7 @@ use super::results::Results;
 use super::words::{
     area, capital, chance, count, frequency, sentence_case, surface_mass, symbol, thickness, volume,
 };
-use super::{answer, build_ups, care, changes, compared, grounds, house, rooms};
+use super::{answer, build_ups, care, changes, compared, field_test, grounds, house, rooms};
 use crate::chart::{THIN, number};
 use crate::page::{Block, Column, Document, ListKind, Table, Text};
 
@@ -48,6 +48,7 @@ pub fn file(r: &Results<'_>) -> Document {
     part(&mut blocks, "Predicted levels", predicted_tables(r));
     part(&mut blocks, "Rooms with a requirement", rooms::charts(r, &judged, MOST_CHARTS, true));
     if let Some(m) = r.measured {
+        part(&mut blocks, "What a report of a field test states", field_test::blocks(r, m));
         part(&mut blocks, "What was recorded", recorded(r, m));
         let mut compared = compared::findings(r);
         compared.extend(compared::charts(r, MOST_CHARTS, true));
@@ -493,9 +494,11 @@ fn recorded(r: &Results<'_>, m: &Measured) -> Vec<Block> {
         out.push(band_table(format!("decays-{k}"), caption, some, |t| number(t, 2)));
     }
     out.extend(compared::ratings_table(r, m));
+    out.extend(field_test::other_ratings(r, m));
     for (n, p) in m.pairs.iter().enumerate() {
         out.extend(pair(r, p, n));
     }
+    out.extend(field_test::other_bands(r, m));
     out
 }
 
@@ -518,11 +521,8 @@ fn calibration_table(r: &Results<'_>, m: &Measured) -> Option<Block> {
     (!rows.is_empty()).then(|| {
         Block::Table(Table {
             id: "calibration".into(),
-            caption:
-                "How each channel was calibrated, and the standard uncertainty of that in dB. \
-                      Makes and serial numbers of the instruments are not in the project and have \
-                      to be added by hand."
-                    .into(),
+            caption: "How each channel was calibrated, and the standard uncertainty of that in dB."
+                .into(),
             columns: vec![
                 Column::words("Position"),
                 Column::words("Room"),

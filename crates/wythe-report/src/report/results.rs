@@ -1,6 +1,6 @@
 //! What the documents are made from: every result of the loop, and what is missing of it.
 
-use wythe_bands::{Remark, Standing};
+use wythe_bands::{Metre, Remark, Standing};
 use wythe_building::Building;
 use wythe_findings::caution::Caution;
 use wythe_findings::{Explained, Measured, Predicted};
@@ -34,10 +34,25 @@ pub struct Results<'a> {
     pub notes: &'a [Note],
     /// What had to be said on the way.
     pub remarks: &'a [Remark],
+    /// What the user states of the survey beside the recordings.
+    pub papers: Option<&'a Papers>,
     /// The files everything was computed from.
     pub files: &'a [FileRead],
     /// Date, version, sheet.
     pub about: &'a About,
+}
+
+/// What the report of a field test has to state, in the user's words.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Papers {
+    /// Key of the survey's `[test]` and what is said.
+    pub said: Vec<(&'static str, String)>,
+    /// Instruments: kind, make, model, number, class, calibrated, used for.
+    pub instruments: Vec<[String; 7]>,
+    /// Microphone positions by file and channel: to the right, upward on the plan, above the floor.
+    pub spots: Vec<(String, [Metre; 3])>,
+    /// Files with when they were taken and where the source stood, as stated.
+    pub taken: Vec<[String; 3]>,
 }
 
 /// The building as the recordings show it.
@@ -126,6 +141,26 @@ impl About {
 }
 
 impl<'a> Results<'a> {
+    /// Of a building of which nothing was computed yet.
+    pub fn of(building: &'a Building, about: &'a About) -> Results<'a> {
+        Results {
+            building,
+            predicted: None,
+            found: None,
+            measured: None,
+            explained: None,
+            remedies: None,
+            after: None,
+            cautions: &[],
+            gaps: &[],
+            notes: &[],
+            remarks: &[],
+            papers: None,
+            files: &[],
+            about,
+        }
+    }
+
     /// The best prediction there is: with what was found, or else as described.
     pub fn best(&self) -> Option<&'a Predicted> {
         self.found.map(|f| f.predicted).or(self.predicted)

@@ -37,6 +37,8 @@ pub fn workbook(sheets: &[Sheet]) -> Result<Vec<u8>, WorkbookError> {
         let page = book.add_worksheet();
         page.set_name(sheet.name)?;
         page.set_freeze_panes(1, 0)?;
+        // Stored beside a formula that has no result yet; without it the library stores 0.
+        page.set_formula_result_default("");
         for (column, head) in sheet.heads.iter().enumerate() {
             page.write_string_with_format(0, column as u16, head, &bold)?;
             let longest = sheet.rows.iter().take(200).filter_map(|r| match r.get(column) {

@@ -4,6 +4,7 @@ mod answers;
 mod bad_input;
 mod buying;
 mod complete;
+mod field_test;
 mod languages;
 mod one_sheet;
 #[path = "../laws/xml.rs"]
@@ -19,7 +20,7 @@ use wythe_findings::{
 use wythe_project::{MemoryFiles, read};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::page::{Block, Document};
-use wythe_report::report::{About, FileRead, Found, Gap, Note, Results};
+use wythe_report::report::{About, FileRead, Found, Gap, Note, Papers, Results};
 use wythe_report::{builder, file, owner};
 use wythe_transmission::Cache;
 
@@ -39,6 +40,7 @@ struct House {
     gaps: Vec<Gap>,
     notes: Vec<Note>,
     files: Vec<FileRead>,
+    papers: Option<Papers>,
     about: About,
 }
 
@@ -88,6 +90,7 @@ impl House {
             gaps: Vec::new(),
             notes: Vec::new(),
             files: Vec::new(),
+            papers: None,
             about: About { date: "2031-04-02".into(), version: "0.0.0".into(), ..About::default() },
             building,
         }
@@ -110,6 +113,7 @@ impl House {
             gaps: &self.gaps,
             notes: &self.notes,
             remarks: &[],
+            papers: self.papers.as_ref(),
             files: &self.files,
             about: &self.about,
         }

@@ -44,6 +44,26 @@ fn prediction_with_uncertainty_and_background() {
 }
 
 #[test]
+fn lines_of_one_role_have_marks_of_their_own_beside_their_names_too() {
+    let values = line(&[(5, 40.0), (6, 38.0), (7, 35.0), (8, 33.0)]);
+    let drawn = |count: usize| {
+        let words = Words::new("m", "Side by side", "Invented values.");
+        let mut chart = BandChart::new(words, Quantity::new("Reduction index", "R", ""));
+        chart.bands = few();
+        chart.traces = (0..count)
+            .map(|i| Trace::differences(Role::Predicted, format!("wall {i}"), &values))
+            .collect();
+        chart.draw(Format::Screen).inline()
+    };
+    let marks = |svg: &str, form: &str| {
+        svg.lines().filter(|l| l.starts_with(form) && l.contains(r#""l-predicted open""#)).count()
+    };
+    // One line needs no mark beside its name; of two, each has one more than its four bands.
+    assert_eq!((marks(&drawn(1), "<circle"), marks(&drawn(1), "<path")), (4, 0));
+    assert_eq!((marks(&drawn(2), "<circle"), marks(&drawn(2), "<path")), (5, 5));
+}
+
+#[test]
 fn difference_and_strip_on_a_telephone() {
     let words = Words::new("d", "Less than predicted", "Invented values.");
     let mut chart = BandChart::new(words, Quantity::new("Level difference", "D", ""));

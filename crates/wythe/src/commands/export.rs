@@ -1,13 +1,15 @@
 //! `wythe export`: every result as tables.
 
+use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use serde_json::json;
+use serde_json::{Map, Value, json};
+use wythe_recording::columns::{Column, TableWriter};
 use wythe_report::Language;
 use wythe_report::page::Paper;
-use wythe_report::report::{About, Units};
-use wythe_report::tables::{Sheet, curves, tables, workbook};
+use wythe_report::report::{About, Gap, Results, Units};
+use wythe_report::tables::{Cell, Sheet, curves, tables, workbook};
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
@@ -17,11 +19,17 @@ use crate::write;
 
 /// Runs the command.
 pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
+    if args.schema {
+        print_json(&schema())?;
+        return Ok(Done::default());
+    }
     // Before minutes of measuring, not after.
-    if args.xlsx {
-        write::free_for_file(&args.output)?;
-    } else {
-        write::free_for_folder(&args.output)?;
+    if let Some(output) = &args.output {
+        if args.xlsx {
+            write::free_for_file(output)?;
+        } else {
+            write::free_for_folder(output)?;
+        }
     }
     let gathered = Gathered::new(&args.folder)?;
     let about = About {
@@ -36,42 +44,58 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
     };
     let results = gathered.results(&about);
     let mut sheets = tables(&results);
-    let (index, curves) = curves(&results);
-    sheets.push(index);
+    let attention = !results.gaps.is_empty();
+    let Some(output) = &args.output else {
+        print_json(&everything(&results, &sheets))?;
+        return Ok(Done { attention });
+    };
     if args.xlsx {
         // A workbook has no place for the curves; their bands are in the other sheets.
-        sheets.pop();
         let bytes =
             workbook(&sheets).map_err(|e| Failure::new(e.to_string(), "leave --xlsx out"))?;
-        write::free_for_file(&args.output)?;
-        write::atomically(&args.output, |file| file.write_all(&bytes))?;
+        write::free_for_file(output)?;
+        write::atomically(output, |file| file.write_all(&bytes))?;
+    } else if args.parquet {
+        write::folder_with(output, |beside| {
+            for s in &sheets {
+                let path = beside.join(format!("{}.parquet", s.name));
+                write::atomically(&path, |file| columns(s, file))?;
+            }
+            write::text(
+                &beside.join("read-me.txt"),
+                &read_me(&gathered, &about, &sheets, "parquet"),
+            )
+        })?;
     } else {
+        let (index, curves) = curves(&results);
+        sheets.push(index);
         let mut texts: Vec<(PathBuf, String)> =
             sheets.iter().map(|s| (PathBuf::from(format!("{}.csv", s.name)), s.csv())).collect();
         texts.extend(curves.into_iter().map(|c| (Path::new("curves").join(c.name), c.text)));
-        texts.push((PathBuf::from("read-me.txt"), read_me(&gathered, &about, &sheets)));
-        write::folder(&args.output, &texts)?;
+        let text = read_me(&gathered, &about, &sheets, "csv");
+        texts.push((PathBuf::from("read-me.txt"), text));
+        write::folder(output, &texts)?;
     }
-    let name = |s: &Sheet| {
-        if args.xlsx { s.name.to_owned() } else { format!("{}.csv", s.name) }
+    let name = |s: &Sheet| match (args.xlsx, args.parquet) {
+        (true, _) => s.name.to_owned(),
+        (_, true) => format!("{}.parquet", s.name),
+        _ => format!("{}.csv", s.name),
     };
     if common.json {
         let list: Vec<_> =
             sheets.iter().map(|s| json!({ "file": name(s), "rows": s.rows.len() })).collect();
         print_json(&json!({
-            "written": args.output.display().to_string(),
+            "written": output.display().to_string(),
             "tables": list,
-            "missing": results.gaps.iter().map(|g| json!({
-                "part": g.part, "why": g.why, "to_do": g.to_do,
-            })).collect::<Vec<_>>(),
+            "missing": missing(&results),
             "remarks": remarks(results.remarks),
         }))?;
     } else {
-        let mut out = format!("Written: {}\n\n", args.output.display());
+        let mut out = format!("Written: {}\n\n", output.display());
         for s in &sheets {
             out.push_str(&format!("  {:<18}{:>7} rows\n", name(s), s.rows.len()));
         }
-        if !args.xlsx {
+        if !args.xlsx && !args.parquet {
             out.push_str("  curves/*.csv       every curve, for `wythe rate FILE --by METHOD`\n");
         }
         for gap in results.gaps {
@@ -81,22 +105,181 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
         }
         print(&out)?;
     }
-    Ok(Done { attention: !results.gaps.is_empty() })
+    Ok(Done { attention })
 }
 
-fn read_me(gathered: &Gathered, about: &About, sheets: &[Sheet]) -> String {
+fn missing(results: &Results<'_>) -> Vec<Value> {
+    let one = |g: &Gap| json!({ "part": g.part, "why": g.why, "to_do": g.to_do });
+    results.gaps.iter().map(one).collect()
+}
+
+/// All tables as one object; the form is [`schema`].
+fn everything(results: &Results<'_>, sheets: &[Sheet]) -> Value {
+    let row = |s: &Sheet, cells: &Vec<Cell>| {
+        let pairs = s.heads.iter().zip(cells).map(|(head, cell)| {
+            let value = match cell {
+                Cell::Nothing | Cell::Product(_, None) => Value::Null,
+                Cell::Words(text) => json!(text),
+                Cell::Number(v) | Cell::Product(_, Some(v)) => json!(v),
+            };
+            (head.clone(), value)
+        });
+        Value::Object(pairs.collect())
+    };
+    let tables: Map<String, Value> = sheets
+        .iter()
+        .map(|s| (s.name.to_owned(), s.rows.iter().map(|r| row(s, r)).collect()))
+        .collect();
+    json!({
+        "version": results.about.version,
+        "date": results.about.date,
+        "title": results.building.title,
+        "invented": results.invented(),
+        "tables": tables,
+        "missing": missing(results),
+        "remarks": remarks(results.remarks),
+    })
+}
+
+/// JSON Schema (draft 2020-12) of what `wythe export DIR --json` prints.
+fn schema() -> Value {
+    let building = wythe_building::Building::default();
+    let about = About::default();
+    let sheets = tables(&Results::of(&building, &about));
+    let text = || json!({ "type": "string" });
+    let tables: Map<String, Value> = sheets
+        .iter()
+        .map(|s| {
+            let columns: Map<String, Value> = s
+                .heads
+                .iter()
+                .map(|h| {
+                    let kind = match kind_of(h) {
+                        Kind::Number => json!({ "type": ["number", "null"] }),
+                        Kind::Text => json!({ "type": ["string", "null"] }),
+                        Kind::Either => json!({ "type": ["number", "string", "null"] }),
+                    };
+                    (h.clone(), kind)
+                })
+                .collect();
+            let row = json!({
+                "type": "object", "properties": columns, "required": s.heads,
+                "additionalProperties": false,
+            });
+            (s.name.to_owned(), json!({ "type": "array", "description": s.about, "items": row }))
+        })
+        .collect();
+    let names: Vec<&str> = sheets.iter().map(|s| s.name).collect();
+    json!({
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Results of wythe, as `wythe export DIR --json` prints them",
+        "description": "A value that does not exist is null, never 0. Names of columns carry their \
+                        unit; levels are re 20 µPa unless a column says otherwise.",
+        "type": "object",
+        "properties": {
+            "version": text(), "date": text(), "title": text(),
+            "invented": { "type": "boolean" },
+            "tables": {
+                "type": "object", "properties": tables, "required": names,
+                "additionalProperties": false,
+            },
+            "missing": { "type": "array", "items": {
+                "type": "object",
+                "properties": { "part": text(), "why": text(), "to_do": text() },
+                "required": ["part", "why", "to_do"],
+                "additionalProperties": false,
+            } },
+            "remarks": { "type": "array", "items": {
+                "type": "object",
+                "properties": { "code": text(), "text": text(), "where": text() },
+                "required": ["code", "text"],
+                "additionalProperties": false,
+            } },
+        },
+        "required": ["version", "date", "title", "invented", "tables", "missing", "remarks"],
+        "additionalProperties": false,
+    })
+}
+
+/// What a column holds, by its head.
+enum Kind {
+    Number,
+    Text,
+    Either,
+}
+
+/// Ends of heads whose columns hold numbers.
+const NUMBERS: [&str; 13] = [
+    "_db", "_hz", "_s", "_m2", "_m3", "_mm", "_kg", "_kg_m2", "cost", "quantity", "price", "bytes",
+    "storey",
+];
+
+fn kind_of(head: &str) -> Kind {
+    let shares = head.starts_with("share_") || head.starts_with("probability");
+    if shares
+        || NUMBERS.iter().any(|e| head.ends_with(e))
+        || head.ends_with("turn_in_plan")
+        || head.ends_with("spent_by_then")
+    {
+        // Octaves outside the axis and bands of other names stand as words.
+        if head == "governing_band_hz" { Kind::Either } else { Kind::Number }
+    } else {
+        Kind::Text
+    }
+}
+
+/// A table as Parquet: a column of numbers where every cell is one or nothing, else of texts.
+fn columns(sheet: &Sheet, file: &mut File) -> std::io::Result<()> {
+    let mut numbers: Vec<Option<Vec<Option<f64>>>> = Vec::new();
+    let mut texts: Vec<Vec<Option<String>>> = Vec::new();
+    for (c, head) in sheet.heads.iter().enumerate() {
+        let cells = || sheet.rows.iter().map(|r| r.get(c).unwrap_or(&Cell::Nothing));
+        let figures =
+            matches!(kind_of(head), Kind::Number) && cells().all(|x| !matches!(x, Cell::Words(_)));
+        if figures {
+            let value = |x: &Cell| match x {
+                Cell::Number(v) | Cell::Product(_, Some(v)) => Some(*v),
+                _ => None,
+            };
+            numbers.push(Some(cells().map(value).collect()));
+            texts.push(Vec::new());
+        } else {
+            let value = |x: &Cell| match x {
+                Cell::Words(t) => Some(t.clone()),
+                Cell::Number(v) | Cell::Product(_, Some(v)) => Some(v.to_string()),
+                _ => None,
+            };
+            numbers.push(None);
+            texts.push(cells().map(value).collect());
+        }
+    }
+    let all: Vec<Column<'_>> = numbers
+        .iter()
+        .zip(&texts)
+        .map(|(n, t)| n.as_ref().map_or(Column::Text(t), |n| Column::Number(n)))
+        .collect();
+    let mut table = TableWriter::new(std::io::BufWriter::new(file), sheet.heads.clone())?;
+    table.rows(&all)?;
+    table.finish()?;
+    Ok(())
+}
+
+fn read_me(gathered: &Gathered, about: &About, sheets: &[Sheet], ending: &str) -> String {
+    let form = if ending == "csv" {
+        "UTF-8, columns parted by commas, decimal point; heads carry the unit; an empty cell means\nthat there is no value. Words that begin with = + - @ have an apostrophe in front, so that no\nspreadsheet calculates them."
+    } else {
+        "Apache Parquet, one file a table; names of columns carry the unit; null means that there is\nno value."
+    };
     let mut out = format!(
         "{}\nTables of results, written by wythe {} on {}.\n\n\
-         UTF-8, columns parted by commas, decimal point; heads carry the unit; an empty cell means\n\
-         that there is no value. Levels are re 20 µPa unless a column says otherwise. Words that\n\
-         begin with = + - @ have an apostrophe in front, so that no spreadsheet calculates them.\n\n",
+         {form}\nLevels are re 20 µPa unless a column says otherwise.\n\n",
         gathered.project.building.title, about.version, about.date
     );
     if gathered.results(about).invented() {
         out.push_str("Spectra or prices in here were invented for a demonstration.\n\n");
     }
     for s in sheets {
-        out.push_str(&format!("{}.csv\n", s.name));
+        out.push_str(&format!("{}.{ending}\n", s.name));
         for line in wrap(s.about, 84) {
             out.push_str(&format!("    {line}\n"));
         }

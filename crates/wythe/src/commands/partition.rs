@@ -13,7 +13,7 @@ use wythe_partition::{
 use wythe_project::BuildUpReading;
 use wythe_project::quantity::{Quantity, parse};
 use wythe_rating::{Method, Options, Rating, rate};
-use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words};
+use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words, signed};
 
 use crate::args::{self, Common};
 use crate::cautions;
@@ -23,7 +23,7 @@ use crate::output::{
     self, Done, Table, by_octave, differences, one, print, print_json, remarks, remarks_text,
     rounded,
 };
-use crate::write;
+use crate::pictures;
 
 /// A build-up with everything said about it.
 struct Judged {
@@ -71,8 +71,9 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     if !failures.is_empty() {
         return Err(Failure::Messages(failures));
     }
-    if let Some(path) = &args.svg {
-        write::text(path, &chart(&judged, area).draw(Format::Screen).standalone())?;
+    if args.svg.is_some() || args.png.is_some() {
+        let drawing = chart(&judged, area).draw(Format::Screen);
+        pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
     }
     let attention =
         !reading.remarks.is_empty() || judged.iter().any(|j| !j.prediction.remarks.is_empty());
@@ -410,9 +411,17 @@ fn chart(all: &[Judged], area: f64) -> BandChart {
     let mut chart = BandChart::new(words, Axis::new("Sound reduction index", "R", ""));
     chart.bands = (Band::HZ_50, Band::HZ_5000);
     for j in all {
-        let label = match (&j.iso, all.len()) {
-            (Some(iso), _) => format!("{} {}", j.build_up.id, iso.statement),
-            (None, _) => j.build_up.id.clone(),
+        let label = match j.iso.as_ref().and_then(|iso| Some((iso, iso.number()?))) {
+            // The whole statement is too long for a line's end; the text beside has it.
+            Some((iso, rw)) => {
+                let term = |key: &str| iso.terms.iter().find(|t| t.key == key)?.value;
+                let terms = ["C", "Ctr"]
+                    .iter()
+                    .filter_map(|k| Some(format!("{k} {}", signed(term(k)?.decibels(), 0))));
+                let terms = terms.collect::<Vec<_>>().join("; ");
+                format!("{} Rw {rw:.0}; {terms}", j.build_up.id)
+            }
+            None => j.build_up.id.clone(),
         };
         chart.traces.push(
             Trace::differences(Role::Predicted, label, &j.prediction.reduction)

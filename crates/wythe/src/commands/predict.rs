@@ -22,7 +22,7 @@ use crate::output::{
     self, Done, Table, decimals, differences, levels, one, print, print_json, remarks,
     remarks_text, rounded, wrap,
 };
-use crate::write;
+use crate::pictures;
 use crate::{cautions, load};
 
 /// Ways listed per receiver; the strip of a room with more is no longer read.
@@ -89,12 +89,12 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
             // What does not change with the doors is said once, after the first state.
             out.push_str(&text(in_state, &predicted, &mut cache, compared.is_empty()));
         }
-        if let (Some(path), Some(arrived)) =
-            (&args.svg, predicted.sources.first().and_then(|s| s.arrived.first()))
-        {
+        let first = predicted.sources.first().and_then(|s| s.arrived.first());
+        if let (true, Some(arrived)) = (args.svg.is_some() || args.png.is_some(), first) {
             let source = &in_state.sources[predicted.sources[0].source];
             let chart = chart(in_state, &predicted.model, source.name(), arrived);
-            write::text(path, &chart.draw(Format::Screen).standalone())?;
+            let drawing = chart.draw(Format::Screen);
+            pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
         }
         compared.push((name.unwrap_or("as described").to_owned(), in_state.clone(), predicted));
     }

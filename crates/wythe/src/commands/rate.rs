@@ -17,7 +17,7 @@ use wythe_report::chart::{BandChart, Format, Point, Quantity, Role, Trace, Words
 use crate::args::{self, Common};
 use crate::failure::{Failure, message};
 use crate::output::{Done, Table, one, print, print_json, remarks, remarks_text, rounded};
-use crate::write;
+use crate::pictures;
 
 /// A curve is a few hundred bytes; what is larger is another file.
 const LARGEST_CURVE: u64 = 1 << 20;
@@ -61,8 +61,9 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
     let rating = rate(&curve, method, &options)
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
     let said = uncertainty(&rating, &curve, args, &options)?;
-    if let Some(path) = &args.svg {
-        write::text(path, &chart(&rating).draw(Format::Screen).standalone())?;
+    if args.svg.is_some() || args.png.is_some() {
+        let drawing = chart(&rating).draw(Format::Screen);
+        pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
     }
     if common.json {
         let mut object = record(&rating);

@@ -3,6 +3,8 @@
 //! `test.sh` installs these and sets `WYTHE_OUTSIDE=1`; then a missing tool is a failure. Without
 //! it a test whose tool is missing says so on standard error and is left out.
 
+mod data;
+mod disk;
 mod printing;
 #[allow(dead_code)]
 #[path = "../cli/run.rs"]

@@ -182,3 +182,34 @@ fn the_other_two_have_their_numbers_and_feet_on_every_sheet() {
         }
     }
 }
+
+#[test]
+fn a_chart_as_png_shows_the_whole_of_the_svg() {
+    if !ready() {
+        return;
+    }
+    let folder = Folder::new();
+    let curve = folder.write(
+        "curve.csv",
+        "frequency_hz,value_db\n100,20\n125,22\n160,25\n200,28\n250,31\n315,33\n400,35\n500,37\n630,39\n\
+         800,41\n1000,43\n1250,44\n1600,45\n2000,46\n2500,44\n3150,42\n",
+    );
+    let (svg, png) = (folder.file("c.svg"), folder.file("c.png"));
+    let words =
+        ["--by", "iso717-1", "--svg", svg.to_str().unwrap(), "--png", png.to_str().unwrap()];
+    let said = on("rate", &curve, &words);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let bytes = std::fs::read(&png).unwrap();
+    let text = std::fs::read_to_string(&svg).unwrap();
+    let side = |name: &str| -> f64 {
+        let at = text.split_once(&format!(" {name}=\"")).unwrap().1;
+        at.split('"').next().unwrap().parse().unwrap()
+    };
+    // PNG, 11.2.2: width and height are the first figures of the header.
+    let figure = |i: usize| u32::from_be_bytes(bytes[i..i + 4].try_into().unwrap());
+    assert_eq!(f64::from(figure(16)), 2.0 * side("width").ceil());
+    assert_eq!(f64::from(figure(20)), 2.0 * side("height").ceil());
+    // More than a blank sheet of that size would take.
+    assert!(bytes.len() > 20_000, "{}", bytes.len());
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3, "something was left behind");
+}
