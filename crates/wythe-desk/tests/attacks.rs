@@ -89,7 +89,7 @@ fn another_site_cannot_change_anything() {
     let host = format!("host: {}", desk.host);
     let form = "content-type: application/x-www-form-urlencoded";
     for origin in ["origin: http://evil.example", "origin: null", "x: y"] {
-        for path in ["/edit", "/undo", "/start/open", "/job/begin", "/try"] {
+        for path in ["/edit", "/undo", "/start/open", "/job/begin", "/try", "/sheet"] {
             let got = desk.ask(
                 &format!("POST {path}"),
                 &[&host, origin, &desk.cookie(), form],
@@ -99,9 +99,12 @@ fn another_site_cannot_change_anything() {
         }
         let got = desk.ask("PUT /upload/x.wav", &[&host, origin, &desk.cookie()], "RIFF");
         assert_eq!(got.0, 403);
+        let got = desk.ask("PUT /tracing/x.png", &[&host, origin, &desk.cookie()], "\u{89}PNG");
+        assert_eq!(got.0, 403);
     }
     assert_eq!(std::fs::read_to_string(desk.folder.join("wythe.toml")).unwrap(), before);
     assert!(!desk.folder.join("recordings").exists());
+    assert!(!desk.folder.join("drawings").exists());
 }
 
 #[test]
@@ -147,6 +150,16 @@ fn no_address_reaches_a_file_outside() {
     }
     let survey = "do=describe-recording&file=survey&like=hall&value=../../../etc/passwd";
     assert_eq!(desk.post("/edit", survey).0, 422);
+    // A picture of the plan that lies elsewhere.
+    for file in ["../wythe-outside.html", "/etc/passwd", "drawings/../../wythe-outside.html"] {
+        let (code, said) = desk.post("/edit", &format!("do=new-tracing&storey=0&value={file}"));
+        assert_eq!(code, 422, "{file}: {said}");
+        assert_eq!(desk.get("/tracing/0").0, 404);
+    }
+    let got =
+        desk.ask("PUT /tracing/..%2fx.png", &[&host, &origin, &desk.cookie()], "<svg onload=x>");
+    assert_eq!(got.0, 422);
+    assert!(!desk.folder.join("..").join("x.png").exists());
 }
 
 #[test]

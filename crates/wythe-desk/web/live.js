@@ -10,10 +10,12 @@ export function say(text) {
 }
 
 /**
- * Whether what is being typed into would be lost by replacing this part.
+ * Whether what is being typed into or dragged would be lost by replacing this part.
  * @param {Element} part
  */
 function isTypedInto(part) {
+  // What a hand holds on a plan is not pulled from under it.
+  if (part.querySelector(".held")) return true;
   const here = document.activeElement;
   return (
     (here instanceof HTMLInputElement || here instanceof HTMLTextAreaElement) &&

@@ -112,7 +112,7 @@ function rectangle(form) {
     const [x0 = 0, y0 = 0] = onPlan(picture, frame, event).map(snap);
     let [x1, y1] = [x0, y0];
     const box = document.createElementNS(SVG, "rect");
-    box.setAttribute("class", "aimed");
+    box.setAttribute("class", "aimed held");
     picture.append(box);
     const size = () => [Math.abs(x1 - x0), Math.abs(y1 - y0)];
     const move = (/** @type {PointerEvent} */ event) => {

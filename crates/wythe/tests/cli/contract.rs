@@ -218,10 +218,20 @@ fn cautions_are_in_every_face_and_cannot_be_left_out() {
     assert!(text("predict").contains("allowance is spent after"));
     assert!(text("remedy").contains("ask an engineer"));
     let report = folder.path().join("r.html");
-    let said = on("report", folder.path(), &["-o", report.to_str().unwrap()]);
-    assert_eq!(said.code, 0, "{}", said.err);
-    let html = std::fs::read_to_string(report).unwrap();
-    assert!(html.contains("allowance is spent after") && html.contains("licensed engineer"));
+    let html = |reader: &str| {
+        let words = ["-o", report.to_str().unwrap(), "--for", reader];
+        let said = on("report", folder.path(), &words);
+        assert_eq!(said.code, 0, "{}", said.err);
+        std::fs::read_to_string(&report).unwrap()
+    };
+    for reader in ["builder", "file"] {
+        let html = html(reader);
+        assert!(html.contains("allowance is spent after"), "{reader}");
+        assert!(html.contains("licensed"), "{reader}");
+    }
+    // The owner's sheet counts them and says where they stand.
+    let sheet = html("owner");
+    assert!(sheet.contains("cautions are on file") && sheet.contains("people licensed"));
     // Facts take the place of assumptions, and the list shrinks by facts alone.
     folder
         .write("wythe.toml", format!("{RISKY}\n[caution]\nno_fuel = true\nsession = \"30 min\"\n"));

@@ -190,6 +190,24 @@ fn the_tables_agree_with_every_other_command() {
 }
 
 #[test]
+fn an_unfinished_build_up_is_said_with_its_line_and_the_report_of_before_stays() {
+    let folder = Folder::new();
+    folder.write("house/wythe.toml", NAMES);
+    let file = folder.file("r.html");
+    let report = || on("report", &folder.file("house"), &["-o", file.to_str().unwrap()]);
+    assert_eq!(report().code, 0);
+    let before = std::fs::read(&file).unwrap();
+    let brick = "{ board = \"brick\", thickness = \"215 mm\" }";
+    for unfinished in ["", "{ cavity = \"90 mm\" }", "{ board = \"brick\" }"] {
+        folder.write("house/wythe.toml", NAMES.replace(brick, unfinished));
+        let said = report();
+        assert_eq!(said.code, 2, "{unfinished}: {}", said.out);
+        assert!(said.err.contains("wythe.toml:") && said.err.contains("wall"), "{}", said.err);
+        assert_eq!(std::fs::read(&file).unwrap(), before);
+    }
+}
+
+#[test]
 fn names_with_quotes_and_from_right_to_left_survive_and_calculate_nothing() {
     let folder = Folder::new();
     folder.write("house/wythe.toml", NAMES);
