@@ -74,8 +74,8 @@ fn a_thick_screen_takes_off_up_to_five_decibels_more() {
     };
     assert!((at(0.5, Some(1e-3), 500.0) - at(0.5, None, 500.0)).abs() < 1e-3);
     let gain = at(2.0, Some(1000.0), 250.0) - at(2.0, None, 250.0);
-    let (z, lambda) = (2.0, 343.0 / 250.0);
-    let full = 10.0 * ((3.0 + 60.0 * z / lambda) / (3.0 + 20.0 * z / lambda) as f64).log10();
+    let (z, lambda) = (2.0f64, 343.0 / 250.0);
+    let full = 10.0 * ((3.0 + 60.0 * z / lambda) / (3.0 + 20.0 * z / lambda)).log10();
     assert!((gain - full).abs() < 0.05, "{gain} {full}");
     assert_eq!(at(50.0, None, 4000.0), 20.0);
     assert_eq!(at(50.0, Some(10.0), 4000.0), 25.0);
