@@ -13,6 +13,8 @@ use crate::{criterion, spectra, survey};
 
 /// Overlaps up to this, m², are slips of the tape and only remarked.
 pub(super) const SLIVER: f64 = 0.05;
+/// Narrower than this nobody stands in it, m.
+const NARROWEST: f64 = 0.3;
 
 /// After so many the plan as a whole is wrong, and more pairs tell nothing.
 const MOST_OVERLAPS: usize = 30;
@@ -346,11 +348,28 @@ impl Assembly<'_> {
         Some(levels(&table))
     }
 
+    /// A room too narrow to stand in is a leftover of the drawing, or a hollow of a wall.
+    fn narrow(&mut self, i: usize) {
+        let room = &self.building.rooms[i];
+        let Some(outline) = &room.outline else { return };
+        // Of a long strip this is its width, of other shapes somewhat less than their narrow side.
+        let width = 2.0 * outline.area().0 / outline.perimeter().0;
+        if width < NARROWEST {
+            let text = format!(
+                "room `{}` is about {width:.2} m wide, a sliver; if it is a leftover of the drawing take it out, if it is a hollow of a wall make it a cavity in the build-up",
+                room.id
+            );
+            let place = self.room_places[i].clone();
+            self.notes.remark("project::sliver", &place, text);
+        }
+    }
+
     /// Rooms that lie over each other on one storey.
     pub(super) fn overlaps(&mut self) {
         let count = self.building.rooms.len();
         self.inside = vec![None; count];
         for i in 0..count {
+            self.narrow(i);
             for j in i + 1..count {
                 if self.overlapping.len() >= MOST_OVERLAPS {
                     return;

@@ -36,6 +36,16 @@ fn overlapping_rooms_are_an_error_with_both_names_and_the_area() {
 }
 
 #[test]
+fn a_room_nobody_can_stand_in_is_called_a_sliver() {
+    let of = |width: f64| {
+        let text = BUILD_UPS.to_owned() + &room("hall", 0, [0.0, 0.0, 5.0, width]);
+        remarks(&project(&text))
+    };
+    assert!(of(0.1).contains("room `hall` is about 0.10 m wide, a sliver"), "{}", of(0.1));
+    assert!(!of(0.4).contains("sliver"), "{}", of(0.4));
+}
+
+#[test]
 fn a_wall_between_rooms_far_apart_needs_an_area() {
     let text = BUILD_UPS.to_owned()
         + &room("hall", 0, [0.0, 0.0, 5.0, 4.0])

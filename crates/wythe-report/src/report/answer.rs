@@ -239,12 +239,13 @@ pub fn steps(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Text> {
         }
     }
     if let Some(next) = r.explained.and_then(|e| e.next.as_ref()) {
-        let most = next.expected.iter().max_by(|a, b| a.1.0.total_cmp(&b.1.0));
+        let most = next.expected.iter().max_by(|a, b| a.1.0.abs().total_cmp(&b.1.0.abs()));
         let gain = most.map(|(band, d)| {
             format!(
-                " If the edges are the fault, the difference between the rooms rises by up to {} \
-                 at {}; if it does not, leave the edges alone.",
-                rough_db(d.0),
+                " If what was found is true, the difference between the rooms {} by up to {} at \
+                 {}; if it does not, something else is the cause.",
+                if d.0 < 0.0 { "falls" } else { "rises" },
+                rough_db(d.0.abs()),
                 frequency(band.nominal())
             )
         });
