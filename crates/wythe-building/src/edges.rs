@@ -6,11 +6,13 @@
 //! exist; what nobody described is no plate, and no sound is taken to run along it.
 //!
 //! Limits: walls under walls are looked for at the middle line; a boundary that stands for several
-//! walls of the same two rooms counts as one plate; a room inside another room has no edges here.
+//! walls of the same two rooms counts as one plate. Of a room inside another one the edges of its
+//! shell against the storeys above and below are found, which is where a common slab runs through
+//! under it; a shell that stands clear of the ceiling is to be stated as separated there.
 
 use std::collections::BTreeMap;
 
-use wythe_bands::{Metre, Standing, Standpoint};
+use wythe_bands::{Metre, SquareMetre, Standing, Standpoint};
 
 use crate::outline::{Outline, Point, Stretch, WallSearch};
 use crate::{BoundaryIndex, BoundaryKind, Building, Junction, JunctionKind};
@@ -24,6 +26,8 @@ const SHORTEST: f64 = 0.2;
 const INSIDE: f64 = 0.06;
 /// Thickness of an outer wall, m, as far as looking round its end goes.
 const OUTER_WALL: f64 = 0.2;
+/// What a room inside another one may stick out of it, m²: a slip of the tape.
+const SLIVER: SquareMetre = SquareMetre(0.05);
 /// No building has more edges that matter, and each is compared with each.
 const MOST: usize = 5000;
 
@@ -41,8 +45,9 @@ pub fn find(building: &Building, search: &WallSearch) -> Vec<Junction> {
         }
     }
     // Bottom edges last: where a wall stands below, its top edge has been counted already.
+    let counted: Vec<[Option<usize>; 4]> = lying.keys().copied().map(sorted).collect();
     for wall in finder.walls() {
-        finder.under(&wall, &mut lying);
+        finder.under(&wall, &counted, &mut lying);
     }
     let name = |plates: [Option<usize>; 4]| -> String {
         let mut names: Vec<&str> = plates
@@ -172,10 +177,18 @@ impl<'a> Finder<'a> {
                 })
                 .map(|(_, o)| o)
                 .collect();
+            let mut rooms = [Some(first), second];
             let stretches = match second {
                 Some(other) => {
                     let there = &self.building.rooms[other];
                     match there.outline.as_ref().filter(|_| there.storey == storey) {
+                        Some(outline) if own.encloses(outline, SLIVER) => {
+                            rooms = [second, Some(first)];
+                            own.stretches_of_inner(outline, self.search)
+                        }
+                        Some(outline) if outline.encloses(own, SLIVER) => {
+                            outline.stretches_of_inner(own, self.search)
+                        }
                         Some(outline) => own.facing_stretches(outline, &others, self.search),
                         None => continue,
                     }
@@ -187,7 +200,7 @@ impl<'a> Finder<'a> {
             walls.extend(stretches.into_iter().map(|stretch| Wall {
                 boundary,
                 storey,
-                rooms: [Some(first), second],
+                rooms,
                 stretch,
                 height,
             }));
@@ -237,8 +250,12 @@ impl<'a> Finder<'a> {
         self.along(wall, wall.storey.checked_add(1), lying, |_| true);
     }
 
-    fn under(&self, wall: &Wall, lying: &mut BTreeMap<[Option<usize>; 4], f64>) {
-        let counted: Vec<[Option<usize>; 4]> = lying.keys().copied().map(sorted).collect();
+    fn under(
+        &self,
+        wall: &Wall,
+        counted: &[[Option<usize>; 4]],
+        lying: &mut BTreeMap<[Option<usize>; 4], f64>,
+    ) {
         self.along(wall, wall.storey.checked_sub(1), lying, |plates| {
             let plates = sorted(plates);
             !counted.contains(&plates)

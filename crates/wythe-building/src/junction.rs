@@ -69,6 +69,21 @@ pub struct Facing {
     pub facade_shape: LevelDifference,
     /// How much longer the way to the point of interest is over a screen than straight.
     pub screen_detour: Option<Metre>,
+    /// The same round either end of the screen; `None` where it runs on.
+    pub screen_beside: [Option<Metre>; 2],
+    /// Distance between the two edges of a thick screen, such as a building.
+    pub screen_thickness: Option<Metre>,
     /// Whether hard ground lies between, which throws back what meets it.
     pub hard_ground: bool,
+    /// Ground by its share of soft; it goes before `hard_ground`.
+    pub ground: Option<Ground>,
+}
+
+/// Ground between a boundary and the point of interest outdoors.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ground {
+    /// Share of it that is porous (lawn, beds, loose earth), 0 to 1 (pure ratio).
+    pub soft: f64,
+    /// Heights of the middle of the boundary and of the point of interest above it.
+    pub heights: [Metre; 2],
 }

@@ -34,7 +34,7 @@ pub use contact::{Contact, ContactTransfer, Mounting};
 pub use duct::{AirStream, Duct, DuctEnd, Elbow, ElbowKind, Section, SmallElement};
 pub use experience::{Comparison, Experience, OWN_VARIANCE, experience, kind_of};
 pub use fabric::{Fabric, FoundWay};
-pub use junction::{Facing, Junction, JunctionKind};
+pub use junction::{Facing, Ground, Junction, JunctionKind};
 pub use requirement::{Criterion, DifferenceKind, Hours, Target};
 pub use room::{Absorption, Room, SABINE_LIMIT, Surface};
 pub use source::{SoundSource, Spectrum31};

@@ -294,14 +294,28 @@ impl Outline {
     /// Length of the walls of a room standing inside this one that look into this one: its
     /// perimeter without the stretches that stand against this room's own walls.
     pub fn wall_of_inner(&self, inner: &Outline, search: &WallSearch) -> Metre {
+        let free = |(i, against): (usize, Vec<[f64; 2]>)| {
+            inner.edge_length(i) * (1.0 - total_length(&merged(against))).max(0.0)
+        };
+        Metre(self.against(inner, search).into_iter().enumerate().map(free).sum())
+    }
+
+    /// The same as stretches of the inner room's outline.
+    pub fn stretches_of_inner(&self, inner: &Outline, search: &WallSearch) -> Vec<Stretch> {
+        inner.free_stretches(self.against(inner, search))
+    }
+
+    /// Per edge of a room standing inside this one, the shares of it that stand against this
+    /// room's own walls.
+    fn against(&self, inner: &Outline, search: &WallSearch) -> Vec<Vec<[f64; 2]>> {
         let cosine = search.skew_degrees.to_radians().cos();
-        let free: f64 = (0..inner.corners.len())
+        (0..inner.corners.len())
             .map(|i| {
                 let (p, q) = inner.wound_edge(i);
                 let along = unit([q[0] - p[0], q[1] - p[1]]);
                 let outward = [along[1], -along[0]];
                 let length = inner.edge_length(i);
-                let against = (0..self.corners.len())
+                (0..self.corners.len())
                     .filter_map(|j| {
                         let (r, s) = self.wound_edge(j);
                         let other = unit([s[0] - r[0], s[1] - r[1]]);
@@ -317,11 +331,9 @@ impl Outline {
                         let (from, to) = (t(r).max(0.0), t(s).min(1.0));
                         (to > from).then_some([from, to])
                     })
-                    .collect();
-                length * (1.0 - total_length(&merged(against))).max(0.0)
+                    .collect()
             })
-            .sum();
-        Metre(free)
+            .collect()
     }
 
     /// The stretches of this outline that face `other`, as [`Outline::shared_wall`] finds them,
@@ -338,7 +350,11 @@ impl Outline {
 
     /// The stretches of this outline that face none of `others`.
     pub fn exposed_stretches(&self, others: &[&Outline], search: &WallSearch) -> Vec<Stretch> {
-        let taken = self.taken(others, search);
+        self.free_stretches(self.taken(others, search))
+    }
+
+    /// What is left of every edge beside the shares of it that are taken.
+    fn free_stretches(&self, taken: Vec<Vec<[f64; 2]>>) -> Vec<Stretch> {
         let mut free = Vec::new();
         for (edge, spans) in taken.into_iter().enumerate() {
             let mut from = 0.0;

@@ -7,7 +7,8 @@
 
 use wythe_bands::{LevelDifference, Metre, Standing};
 use wythe_building::{
-    Action, Boundary, BoundaryIndex, Building, FoundWay, Junction, JunctionKind, Leak, LeakShape,
+    Action, Boundary, BoundaryIndex, BoundaryKind, Building, FoundWay, Junction, JunctionKind,
+    Leak, LeakShape,
 };
 use wythe_partition::{
     BuildUp, Construction, Joint, Layer, Opening, OpeningKind, OpeningState, PerimeterPart, Seal,
@@ -317,7 +318,8 @@ pub(crate) fn with_dormant_ways(building: &Building) -> Building {
 /// The prior probabilities are common practice without a source: of things described as known,
 /// one in thirty is not so; of assumed ones, one in ten; of unknown ones, one in four. Unsealed
 /// sills and bridged frames are the usual faults and stand at twice that; cavities and door leaves,
-/// which anybody can measure, at half of it.
+/// which anybody can measure, at half of it. So does the leaf of a floor that people walk on, and it can
+/// lack little: what is skipped is the boards below (common practice, no source).
 pub fn causes(building: &Building) -> Vec<Cause> {
     let mut all = Vec::new();
     for (index, boundary) in building.boundaries.iter().enumerate() {
@@ -341,13 +343,18 @@ pub fn causes(building: &Building) -> Vec<Cause> {
                 let cavities = layers.iter().filter(|l| matches!(l, Layer::Cavity(_))).count();
                 if cavities > 0 {
                     push(name.clone(), "rigid bridges", Fault::Bridges, 2.0 * doubt, 0.3, 1.3);
+                    // A deck that carries people cannot lack half of its boards.
+                    let (prior, median, spread) = match boundary.kind {
+                        BoundaryKind::Floor => (0.5 * doubt, 0.8, 0.15),
+                        _ => (doubt, 0.5, 0.35),
+                    };
                     push(
                         format!("{name}, last leaf"),
                         "mass",
                         Fault::LightLeaf { side_b: true },
-                        doubt,
-                        0.5,
-                        0.35,
+                        prior,
+                        median,
+                        spread,
                     );
                     push(
                         format!("{name}, first leaf"),

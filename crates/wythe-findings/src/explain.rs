@@ -130,10 +130,23 @@ pub fn statements(posterior: &Posterior) -> Vec<Statement> {
         out.push(Statement { probability, findings: members, text, effect_db });
     }
     out.sort_by(|a, b| {
-        let key = |s: &Statement| s.probability * s.effect_db.min(10.0);
-        key(b).total_cmp(&key(a))
+        let key = |s: &Statement| weight(s.probability, s.effect_db);
+        key(b).total_cmp(&key(a)).then(b.effect_db.total_cmp(&a.effect_db))
     });
     out
+}
+
+/// A change of this much, dB, is plain to hear; from there on the surer cause comes first, not the
+/// larger one, or a guess with a large effect would stand before what is known.
+const PLAIN_DB: f64 = 3.0;
+
+fn weight(probability: f64, effect_db: f64) -> f64 {
+    probability * effect_db.min(PLAIN_DB)
+}
+
+/// What a finding is ranked by: its probability, less where it changes a level by less than 3 dB.
+pub fn rank(finding: &Finding) -> f64 {
+    weight(finding.probability, finding.effect_db)
 }
 
 fn together(findings: &[Finding], members: &[usize], probability: f64) -> String {

@@ -957,19 +957,19 @@ impl Problem {
         let outside: Vec<usize> = (0..n).filter(|c| !best.set.contains(c)).collect();
         let mut alternatives: Vec<Fit> = Vec::new();
         let mut exchange = vec![vec![0.0; n]; best.set.len()];
-        let mut closer: Vec<(usize, usize, Fit)> = Vec::new();
         for (i, bare) in without.iter().enumerate() {
-            for &c in &outside {
-                if let Some(look) = better(self.look(bare, c)) {
-                    closer.push((i, c, look));
-                }
+            let mut closer: Vec<(usize, Fit)> = outside
+                .iter()
+                .filter_map(|&c| better(self.look(bare, c)).map(|look| (c, look)))
+                .collect();
+            closer.sort_by(|a, b| b.1.score.total_cmp(&a.1.score));
+            // Every member gets its own closer looks: the strongest of them has so few rivals that
+            // those of the others would never be seen in full.
+            for (place, (c, look)) in closer.into_iter().enumerate() {
+                let fit = if place < CLOSER_LOOKS { self.settle(&look) } else { look };
+                exchange[i][c] = (weight(&fit) - weight(bare) * odds(c)).max(0.0);
+                alternatives.push(fit);
             }
-        }
-        closer.sort_by(|a, b| b.2.score.total_cmp(&a.2.score));
-        for (place, (i, c, look)) in closer.into_iter().enumerate() {
-            let fit = if place < CLOSER_LOOKS { self.settle(&look) } else { look };
-            exchange[i][c] = (weight(&fit) - weight(&without[i]) * odds(c)).max(0.0);
-            alternatives.push(fit);
         }
         let absent: Vec<f64> = without.iter().map(weight).collect();
         let exchanged: Vec<f64> = exchange.iter().map(|row| row.iter().sum()).collect();

@@ -26,7 +26,7 @@ pub use dominance::{Stretch, frequency, sentences, shares_of_weighted, stretches
 pub use errors::Errors;
 pub use evidence::{NearSurface, Observed, Trial};
 pub use explain::{
-    Explained, ExplainedPair, Statement, explain, room_sentence, sentence, statements,
+    Explained, ExplainedPair, Statement, explain, rank, room_sentence, sentence, statements,
 };
 pub use infer::{Finding, Hypothesis, Posterior, RoomFinding, infer};
 pub use kept::comparisons;

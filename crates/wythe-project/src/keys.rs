@@ -1040,6 +1040,30 @@ pub static BOUNDARY: Section = Section {
             "boundaries to the outdoors, sound from inside: how much longer the way to the point of interest is over the edge of a screen than straight",
             r#"screen_detour = "0.4 m""#,
         ),
+        opt(
+            "screen_beside",
+            Kind::Texts(1, 2),
+            "to the outdoors: how much longer the way is round one end of the screen or both, where it does not run on",
+            r#"screen_beside = ["1.2 m", "4 m"]"#,
+        ),
+        opt(
+            "screen_thickness",
+            length(0.01, 500.0),
+            "to the outdoors: distance between the edges of a thick screen, such as a building",
+            r#"screen_thickness = "6 m""#,
+        ),
+        opt(
+            "soft_ground",
+            Kind::Quantity(Quantity::Percent, 0.0, 100.0),
+            "to the outdoors: share of the ground between that is lawn, beds or loose earth; goes before `hard_ground`",
+            r#"soft_ground = "80 %""#,
+        ),
+        opt(
+            "ground_heights",
+            Kind::Texts(2, 2),
+            "to the outdoors: heights of the middle of the boundary and of the point of interest above that ground; 1.5 m each where not given",
+            r#"ground_heights = ["1.2 m", "1.5 m"]"#,
+        ),
         def(
             "hard_ground",
             Kind::Flag,

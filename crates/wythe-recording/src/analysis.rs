@@ -258,8 +258,7 @@ impl Group {
             }
             for (lane, ear) in self.channels.iter_mut().enumerate() {
                 let at = ear.number - 1;
-                ear.line.clear();
-                ear.line.extend(piece.chunks_exact(stride).map(|frame| frame[at]));
+                crate::lanes::pick(piece, stride, at, &mut ear.line);
                 if !as_it_is {
                     for (to, x) in self.interleaved.chunks_exact_mut(width).zip(&ear.line) {
                         to[lane] = *x;

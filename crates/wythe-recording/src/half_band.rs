@@ -145,8 +145,7 @@ impl<const C: usize> Halver<C> {
             self.next_is_odd = false;
         }
         let (pairs, last) = rest.as_chunks::<2>();
-        self.even.extend(pairs.iter().map(|p| p[0]));
-        self.odd.extend(pairs.iter().map(|p| p[1]));
+        crate::lanes::part(pairs, &mut self.even, &mut self.odd);
         if let [last] = last {
             self.even.push(*last);
             self.next_is_odd = true;

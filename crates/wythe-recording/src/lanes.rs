@@ -12,7 +12,7 @@ use crate::section::Section;
 
 /// Runs a loop in the widest form this processor has.
 macro_rules! dispatch {
-    ($body:ident :: <$($n:tt),+> ($($arg:expr),*)) => {{
+    ($body:ident $(:: <$($n:tt),+>)? ($($arg:expr),*)) => {{
         #[cfg(target_arch = "x86_64")]
         {
             if std::is_x86_feature_detected!("avx512f")
@@ -22,18 +22,18 @@ macro_rules! dispatch {
                 // SAFETY: the processor was just asked and has these instructions; the function
                 // itself is safe code that the compiler may translate with them.
                 #[allow(unsafe_code)]
-                unsafe { avx512::$body::<$($n),+>($($arg),*) };
+                unsafe { avx512::$body $(::<$($n),+>)? ($($arg),*) };
             } else if std::is_x86_feature_detected!("avx2")
                 && std::is_x86_feature_detected!("fma") {
                 // SAFETY: as above.
                 #[allow(unsafe_code)]
-                unsafe { avx2::$body::<$($n),+>($($arg),*) };
+                unsafe { avx2::$body $(::<$($n),+>)? ($($arg),*) };
             } else {
-                plain::$body::<$($n),+>($($arg),*);
+                plain::$body $(::<$($n),+>)? ($($arg),*);
             }
         }
         #[cfg(not(target_arch = "x86_64"))]
-        plain::$body::<$($n),+>($($arg),*);
+        plain::$body $(::<$($n),+>)? ($($arg),*);
     }};
 }
 
@@ -267,6 +267,217 @@ fn halve_body<const C: usize, const FUSED: bool>(
     }
 }
 
+/// Sorts pairs of samples into those of even and of odd index, behind what is there.
+pub(crate) fn part<const C: usize>(
+    pairs: &[[[f64; C]; 2]],
+    even: &mut Vec<[f64; C]>,
+    odd: &mut Vec<[f64; C]>,
+) {
+    let at = [even.len(), odd.len()];
+    even.resize(at[0] + pairs.len(), [0.0; C]);
+    odd.resize(at[1] + pairs.len(), [0.0; C]);
+    dispatch!(part_body::<C>(pairs, &mut even[at[0]..], &mut odd[at[1]..]));
+}
+
+#[inline(always)]
+fn part_body<const C: usize>(pairs: &[[[f64; C]; 2]], even: &mut [[f64; C]], odd: &mut [[f64; C]]) {
+    for ((pair, e), o) in pairs.iter().zip(even).zip(odd) {
+        *e = pair[0];
+        *o = pair[1];
+    }
+}
+
+/// One channel (from 0) out of `stride` interleaved ones.
+pub(crate) fn pick(interleaved: &[f64], stride: usize, channel: usize, out: &mut Vec<f64>) {
+    out.resize(interleaved.len() / stride, 0.0);
+    match stride {
+        1 => out.copy_from_slice(interleaved),
+        2 => dispatch!(pick_body::<2>(interleaved, channel, out)),
+        4 => dispatch!(pick_body::<4>(interleaved, channel, out)),
+        8 => dispatch!(pick_body::<8>(interleaved, channel, out)),
+        _ => {
+            for (to, frame) in out.iter_mut().zip(interleaved.chunks_exact(stride)) {
+                *to = frame[channel];
+            }
+        }
+    }
+}
+
+#[inline(always)]
+fn pick_body<const S: usize>(interleaved: &[f64], channel: usize, out: &mut [f64]) {
+    let (frames, _) = interleaved.as_chunks::<S>();
+    let channel = channel % S;
+    for (to, frame) in out.iter_mut().zip(frames) {
+        *to = frame[channel];
+    }
+}
+
+/// What a stretch of one channel comes to.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Scan {
+    pub(crate) sum: f64,
+    pub(crate) energy: f64,
+    /// Largest size of a sample.
+    pub(crate) largest: f64,
+    /// Whether three equal samples follow one another.
+    pub(crate) flat: bool,
+}
+
+/// Looks a stretch through.
+pub(crate) fn scan(x: &[f64]) -> Scan {
+    let mut out = Scan::default();
+    dispatch!(scan_body(x, &mut out));
+    out
+}
+
+#[inline(always)]
+fn scan_body(x: &[f64], out: &mut Scan) {
+    let (mut sum, mut energy, mut largest) = ([0.0; 8], [0.0; 8], [0.0f64; 8]);
+    let (eights, rest) = x.as_chunks::<8>();
+    for eight in eights {
+        for l in 0..8 {
+            let size = eight[l].abs();
+            sum[l] += eight[l];
+            energy[l] += eight[l] * eight[l];
+            largest[l] = if size > largest[l] { size } else { largest[l] };
+        }
+    }
+    for (l, v) in rest.iter().enumerate() {
+        sum[l] += v;
+        energy[l] += v * v;
+        largest[l] = largest[l].max(v.abs());
+    }
+    let triples = x.len().saturating_sub(2);
+    let (a, b, c) = (&x[..triples], &x[x.len().min(1)..], &x[x.len() - triples..]);
+    let mut flat = 0u64;
+    for ((a, b), c) in a.iter().zip(b).zip(c) {
+        flat |= u64::from(a == b) & u64::from(b == c);
+    }
+    *out = Scan {
+        sum: sum.iter().sum(),
+        energy: energy.iter().sum(),
+        largest: largest.into_iter().fold(0.0, f64::max),
+        flat: flat != 0,
+    };
+}
+
+/// Sum, sum of squares, and the sums of every `skip` samples in a row.
+pub(crate) fn coarse(x: &[f32], skip: usize, out: &mut Vec<f64>) -> [f64; 2] {
+    let mut sums = [0.0; 2];
+    out.clear();
+    out.resize(x.len() / skip, 0.0);
+    // The usual rates are 5, 6, 11, 12, 22 and 24 times 8 kHz; loops of a known length are far faster.
+    match skip {
+        5 => dispatch!(coarse_body::<5>(x, out, &mut sums)),
+        6 => dispatch!(coarse_body::<6>(x, out, &mut sums)),
+        11 => dispatch!(coarse_body::<11>(x, out, &mut sums)),
+        12 => dispatch!(coarse_body::<12>(x, out, &mut sums)),
+        _ => {
+            dispatch!(coarse_body::<1>(x, &mut [], &mut sums));
+            for (to, some) in out.iter_mut().zip(x.chunks_exact(skip)) {
+                *to = some.iter().map(|v| f64::from(*v)).sum();
+            }
+        }
+    }
+    sums
+}
+
+#[inline(always)]
+fn coarse_body<const S: usize>(x: &[f32], out: &mut [f64], sums: &mut [f64; 2]) {
+    let (mut sum, mut energy) = ([0.0; 8], [0.0; 8]);
+    let (eights, rest) = x.as_chunks::<8>();
+    for eight in eights {
+        for l in 0..8 {
+            let v = f64::from(eight[l]);
+            sum[l] += v;
+            energy[l] += v * v;
+        }
+    }
+    for (l, v) in rest.iter().enumerate() {
+        let v = f64::from(*v);
+        sum[l] += v;
+        energy[l] += v * v;
+    }
+    *sums = [sum.iter().sum(), energy.iter().sum()];
+    let (some, _) = x.as_chunks::<S>();
+    for (to, some) in out.iter_mut().zip(some) {
+        let mut sum = 0.0;
+        for v in some {
+            sum += f64::from(*v);
+        }
+        *to = sum;
+    }
+}
+
+/// Every piece of `x`, as long as the probe, against its cosine and its sine.
+pub(crate) fn against(x: &[f64], probe: &[Vec<f64>; 2], out: &mut Vec<[f64; 2]>) {
+    out.clear();
+    dispatch!(against_body(x, probe, out));
+}
+
+#[inline(always)]
+fn against_body(x: &[f64], [cos, sin]: &[Vec<f64>; 2], out: &mut Vec<[f64; 2]>) {
+    let ((c, c_rest), (s, s_rest)) = (cos.as_chunks::<8>(), sin.as_chunks::<8>());
+    for piece in x.chunks_exact(cos.len().max(1)) {
+        let (p, rest) = piece.as_chunks::<8>();
+        let (mut re, mut im) = ([0.0; 8], [0.0; 8]);
+        for ((p, c), s) in p.iter().zip(c).zip(s) {
+            for l in 0..8 {
+                re[l] += p[l] * c[l];
+                im[l] += p[l] * s[l];
+            }
+        }
+        for (l, v) in rest.iter().enumerate() {
+            re[l] += v * c_rest[l];
+            im[l] += v * s_rest[l];
+        }
+        out.push([re.iter().sum(), im.iter().sum()]);
+    }
+}
+
+/// Whole numbers of 16 bits, little end first, to samples.
+pub(crate) fn from_16_bits(bytes: &[u8], out: &mut [f64]) {
+    dispatch!(bits_16_body(bytes, out));
+}
+
+#[inline(always)]
+fn bits_16_body(bytes: &[u8], out: &mut [f64]) {
+    let (pairs, _) = bytes.as_chunks::<2>();
+    for (x, b) in out.iter_mut().zip(pairs) {
+        *x = f64::from(i16::from_le_bytes(*b)) / 32_768.0;
+    }
+}
+
+/// Whole numbers of 24 bits, little end first, to samples: four at a time out of three words.
+pub(crate) fn from_24_bits(bytes: &[u8], out: &mut [f64]) {
+    dispatch!(bits_24_body(bytes, out));
+}
+
+#[inline(always)]
+fn bits_24_body(bytes: &[u8], out: &mut [f64]) {
+    // The number sits in the upper three bytes of a word.
+    const FULL: f64 = 1.0 / 2_147_483_648.0;
+    const UPPER: u32 = 0xFFFF_FF00;
+    let (twelves, bytes_left) = bytes.as_chunks::<12>();
+    let (fours, left) = out.split_at_mut((4 * twelves.len()).min(out.len()));
+    for (to, b) in fours.as_chunks_mut::<4>().0.iter_mut().zip(twelves) {
+        let word = |k: usize| u32::from_le_bytes([b[k], b[k + 1], b[k + 2], b[k + 3]]);
+        let (u, v, w) = (word(0), word(4), word(8));
+        let four = [
+            u << 8,
+            ((u >> 16) & 0xFF00) | (v << 16),
+            ((v >> 8) & 0xFF_FF00) | (w << 24),
+            w & UPPER,
+        ];
+        for l in 0..4 {
+            to[l] = f64::from(four[l] as i32) * FULL;
+        }
+    }
+    for (x, b) in left.iter_mut().zip(bytes_left.chunks_exact(3)) {
+        *x = f64::from(i32::from_le_bytes([0, b[0], b[1], b[2]])) * FULL;
+    }
+}
+
 /// Running values of some lanes: F, S, and what a frame has gathered so far.
 #[derive(Clone, Debug)]
 pub(crate) struct Detector<const N: usize> {
@@ -337,7 +548,58 @@ fn detect_body<const N: usize>(
 macro_rules! translated {
         ($name:ident, $fused:literal $(, #[$how:meta])?) => {
             pub(crate) mod $name {
-                use super::{BandLanes, Detector, PAIRS, Run, WeightingLanes};
+                use super::{BandLanes, Detector, PAIRS, Run, Scan, WeightingLanes};
+
+                $(#[$how])?
+                pub(crate) fn part_body<const C: usize>(
+                    pairs: &[[[f64; C]; 2]],
+                    even: &mut [[f64; C]],
+                    odd: &mut [[f64; C]],
+                ) {
+                    super::part_body::<C>(pairs, even, odd);
+                }
+
+                $(#[$how])?
+                pub(crate) fn pick_body<const S: usize>(
+                    interleaved: &[f64],
+                    channel: usize,
+                    out: &mut [f64],
+                ) {
+                    super::pick_body::<S>(interleaved, channel, out);
+                }
+
+                $(#[$how])?
+                pub(crate) fn scan_body(x: &[f64], out: &mut Scan) {
+                    super::scan_body(x, out);
+                }
+
+                $(#[$how])?
+                pub(crate) fn coarse_body<const S: usize>(
+                    x: &[f32],
+                    out: &mut [f64],
+                    sums: &mut [f64; 2],
+                ) {
+                    super::coarse_body::<S>(x, out, sums);
+                }
+
+                $(#[$how])?
+                pub(crate) fn against_body(
+                    x: &[f64],
+                    probe: &[Vec<f64>; 2],
+                    out: &mut Vec<[f64; 2]>,
+                ) {
+                    super::against_body(x, probe, out);
+                }
+
+                $(#[$how])?
+                pub(crate) fn bits_16_body(bytes: &[u8], out: &mut [f64]) {
+                    super::bits_16_body(bytes, out);
+                }
+
+                $(#[$how])?
+                pub(crate) fn bits_24_body(bytes: &[u8], out: &mut [f64]) {
+                    super::bits_24_body(bytes, out);
+                }
 
                 $(#[$how])?
                 pub(crate) fn band_body<const C: usize, const N: usize, const S: usize>(

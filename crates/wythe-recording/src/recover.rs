@@ -21,17 +21,20 @@
 //!   noise, so a difference that still shrinks by more than half a decibel when the segment doubles is no
 //!   value, only an upper limit: a microphone in the reverberant field of the source room does this. A
 //!   smaller movement is put back once more, since what is missing falls off as one over the length;
-//! - two limits belong to every band: the difference is at least and at most so much.
+//! - two limits belong to every band: the difference is at least and at most so much. They are those
+//!   coherent parts from whose own scatter the found one lies just 1.645 (by the parts: Student's 1.833)
+//!   standard deviations away, and the upper one holds the doubt of what was put back.
 //!
 //! Sources: J. S. Bendat and A. G. Piersol (multiple and partial coherence, from memory); jackknife as
 //! in any textbook; limits and thresholds are this program's own, judged by made signals in
 //! `tests/laws/recovered.rs`.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use realfft::num_complex::{Complex32, Complex64};
 use realfft::{RealFftPlanner, RealToComplex};
-use wythe_bands::{Band, LevelDifference, Seconds, Spectrum};
+use wythe_bands::{BAND_COUNT, Band, LevelDifference, Seconds, Spectrum};
 
 use crate::RecordingError;
 use crate::coherence::{Delay, each_block, effective_averages, peak_of};
@@ -43,6 +46,11 @@ const PARTS: usize = 10;
 /// Segments in a row that belong to one part, so that overlapping neighbours mostly share a part: two
 /// turns each if the recording is as long as expected, within these limits.
 const TURN: (u64, u64) = (4, 16);
+/// Room for the spectra of all parts, bytes; what needs more is read several times.
+const SPECTRA: usize = 48_000_000;
+/// Blocks are handed over by a quarter of a segment: whole ones of many channels are the larger part of
+/// the memory.
+const HANDED: usize = 8;
 /// A source microphone whose own remainder is below this share is explained by the others.
 const EXPLAINED: f64 = 0.05;
 /// Most source microphones that are taken together.
@@ -55,8 +63,11 @@ const UNSETTLED: f64 = 0.5;
 const CLEAR: f64 = 0.5;
 /// Standard deviations from which a coherent part is taken for real.
 const SIGNIFICANT: f64 = 3.0;
-/// Two-sided 90 %.
+/// Two-sided 90 % of the normal distribution.
 const NINETY: f64 = 1.645;
+/// The same of Student's distribution with the nine degrees of freedom that ten parts have: a deviation
+/// read off ten parts is itself uncertain by a quarter.
+const NINETY_OF_PARTS: f64 = 1.833;
 
 /// What of one receiving channel came from the source, in one band.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -120,8 +131,9 @@ pub struct Wish {
     pub largest_delay: Seconds,
 }
 
-/// Recovers what came from the source in every receiving channel. `open` is called twice: once to find
-/// the delays (over the first two minutes of the mask), once for everything else.
+/// Recovers what came from the source in every receiving channel. `open` is called once to find
+/// the delays (over the first two minutes of the mask), and once for everything else or, where the spectra
+/// of many channels need more than 48 MB, once for every part of the frequencies.
 ///
 /// # Errors
 /// Channels that do not exist, none or more than eight source microphones, impossible lengths, less
@@ -129,6 +141,16 @@ pub struct Wish {
 pub fn recover<'a>(
     open: &mut dyn FnMut() -> Result<Box<dyn Samples + 'a>, RecordingError>,
     wish: &Wish,
+    progress: impl FnMut(f64),
+) -> Result<Vec<ChannelRecovery>, RecordingError> {
+    recover_within(open, wish, SPECTRA, progress)
+}
+
+/// As [`recover`], with so many bytes for the spectra of all parts.
+fn recover_within<'a>(
+    open: &mut dyn FnMut() -> Result<Box<dyn Samples + 'a>, RecordingError>,
+    wish: &Wish,
+    room: usize,
     mut progress: impl FnMut(f64),
 ) -> Result<Vec<ChannelRecovery>, RecordingError> {
     let (q, m) = (wish.references.len(), wish.receivers.len());
@@ -156,8 +178,8 @@ pub fn recover<'a>(
     let begin = first_part(&wish.mask, 120.0);
     let first = [wish.references[0]];
     let some: Vec<usize> = first.iter().chain(&wish.receivers).copied().collect();
-    let mut rough = Ensemble::new(rate, size, 1, vec![0; m], None)?;
-    each_block(&mut *samples, &some, &begin, size, |lines, ends| {
+    let mut rough = Ensemble::new(rate, size, 1, vec![0; m], None, 0..size / 2 + 1)?;
+    each_block(&mut *samples, &some, &begin, size / HANDED, |lines, ends| {
         rough.push(lines);
         if ends {
             rough.interrupt();
@@ -184,26 +206,49 @@ pub fn recover<'a>(
         .sum();
     // An endless stream makes an infinite number, which is as many as there can be.
     let expected = (2.0 * long * rate / size as f64) as u64;
-    let mut whole = Ensemble::new(rate, size, q, shifts.clone(), Some(expected))?;
-    let mut half = Ensemble::new(rate, size / 2, q, shifts, None)?;
-    let mut samples = open()?;
-    let mut done = 0.0;
-    each_block(&mut *samples, &channels, &wish.mask, size, |lines, ends| {
-        whole.push(lines);
-        half.push(lines);
-        if ends {
-            whole.interrupt();
-            half.interrupt();
+    // Bins do not know of each other, so what would take too much room is done in several readings.
+    let bins = bins_needed(rate, size);
+    let in_a_bin = PARTS * (8 * q * (q + 1) / 2 + 8 * q * m + 4 * m);
+    let most = (room / in_a_bin / 2 * 2).max(1024);
+    let readings = bins.div_ceil(most);
+    let mut sums: Vec<[Table; 2]> = vec![[Table::default(), Table::default()]; m];
+    let mut explained: Vec<Vec<[Explained; MOST_REFERENCES]>> = vec![Vec::new(); m];
+    let mut nd = [0.0; 2];
+    for reading in 0..readings {
+        let range = reading * most..((reading + 1) * most).min(bins);
+        let halves =
+            range.start / 2..if reading + 1 == readings { size / 4 + 1 } else { range.end / 2 };
+        let mut whole = Ensemble::new(rate, size, q, shifts.clone(), Some(expected), range)?;
+        let mut half = Ensemble::new(rate, size / 2, q, shifts.clone(), None, halves)?;
+        let mut samples = open()?;
+        let mut done = 0.0;
+        each_block(&mut *samples, &channels, &wish.mask, size / HANDED, |lines, ends| {
+            whole.push(lines);
+            half.push(lines);
+            if ends {
+                whole.interrupt();
+                half.interrupt();
+            }
+            done += lines[0].len() as f64 / rate;
+            let share = (reading as f64 + (done / total).min(1.0)) / readings as f64;
+            progress(0.2 + 0.8 * share);
+        })?;
+        if whole.segments < 8 {
+            return Err(RecordingError::TooShort {
+                what: "recovering what came through",
+                needed: 4.5 * size as f64 / rate,
+                present: (whole.segments + 1) as f64 / 2.0 * size as f64 / rate,
+            });
         }
-        done += lines[0].len() as f64 / rate;
-        progress((0.2 + 0.8 * done / total).min(1.0));
-    })?;
-    if whole.segments < 8 {
-        return Err(RecordingError::TooShort {
-            what: "recovering what came through",
-            needed: 4.5 * size as f64 / rate,
-            present: (whole.segments + 1) as f64 / 2.0 * size as f64 / rate,
-        });
+        for j in 0..m {
+            let [all, halved] = &mut sums[j];
+            whole.sum_up(j, all);
+            half.sum_up(j, halved);
+            if q > 1 {
+                whole.attribute(j, &mut explained[j]);
+            }
+        }
+        nd = [whole.nd(), half.nd()];
     }
     Ok(wish
         .receivers
@@ -213,9 +258,9 @@ pub fn recover<'a>(
         .map(|(j, (channel, delay))| ChannelRecovery {
             channel: *channel,
             delay,
-            bands: whole.judge(j, &half),
-            by_reference: if q > 1 { whole.attribution(j) } else { Vec::new() },
-            averages: whole.nd(),
+            bands: judge(&sums[j], rate, q, nd[0]),
+            by_reference: attribution(&explained[j], rate, q),
+            averages: nd[0],
         })
         .collect())
 }
@@ -275,6 +320,8 @@ struct Ensemble {
     cut: Vec<usize>,
     /// Bins that bands need.
     bins: usize,
+    /// Those of them that are kept here.
+    range: Range<usize>,
     /// Segments in a row that belong to one part.
     turn: u64,
     parts: Vec<Part>,
@@ -290,6 +337,7 @@ impl Ensemble {
         q: usize,
         shifts: Vec<i64>,
         expected: Option<u64>,
+        range: Range<usize>,
     ) -> Result<Ensemble, RecordingError> {
         if !(2_000.0..=768_000.0).contains(&rate) {
             return Err(RecordingError::Rate(rate));
@@ -298,14 +346,14 @@ impl Ensemble {
         let parts = expected.is_some();
         let forward = RealFftPlanner::<f64>::new().plan_fft_forward(size);
         let all = size / 2 + 1;
-        let top = Band::all().last().map_or(rate, |b| b.upper_edge().0).min(rate / 2.0);
-        let bins = if parts { ((top / rate * size as f64) as usize + 3).min(all) } else { all };
+        let bins = if parts { bins_needed(rate, size) } else { all };
+        let kept = range.len();
         let zero = Complex64::new(0.0, 0.0);
         let none = Complex32::new(0.0, 0.0);
         let part = Part {
-            xx: vec![vec![none; bins]; q * (q + 1) / 2],
-            xy: vec![vec![none; bins]; q * m],
-            yy: vec![vec![0.0; bins]; m],
+            xx: vec![vec![none; kept]; q * (q + 1) / 2],
+            xy: vec![vec![none; kept]; q * m],
+            yy: vec![vec![0.0; kept]; m],
             segments: 0,
         };
         let mut out = Ensemble {
@@ -325,6 +373,7 @@ impl Ensemble {
             held: vec![Vec::new(); q + m],
             cut: Vec::new(),
             bins,
+            range,
             turn: (expected.unwrap_or(0) / (2 * PARTS as u64)).clamp(TURN.0, TURN.1),
             parts: vec![part; if parts { PARTS } else { 1 }],
             segments: 0,
@@ -375,24 +424,25 @@ impl Ensemble {
         let (xs, ys) = self.spectra.split_at(self.q);
         let which = ((self.segments / self.turn) % self.parts.len() as u64) as usize;
         let part = &mut self.parts[which];
-        let n = self.bins;
+        let n = self.range.clone();
         let mut pair = 0;
         for i in 0..self.q {
             for k in i..self.q {
-                for ((g, a), b) in part.xx[pair][..n].iter_mut().zip(&xs[i][..n]).zip(&xs[k][..n]) {
+                let kept = &mut part.xx[pair];
+                for ((g, a), b) in kept.iter_mut().zip(&xs[i][n.clone()]).zip(&xs[k][n.clone()]) {
                     *g += single(a.conj() * b);
                 }
                 pair += 1;
             }
             for (j, y) in ys.iter().enumerate() {
-                let xy = &mut part.xy[i * self.m + j][..n];
-                for ((g, a), b) in xy.iter_mut().zip(&xs[i][..n]).zip(&y[..n]) {
+                let xy = &mut part.xy[i * self.m + j];
+                for ((g, a), b) in xy.iter_mut().zip(&xs[i][n.clone()]).zip(&y[n.clone()]) {
                     *g += single(a.conj() * b);
                 }
             }
         }
         for (j, y) in ys.iter().enumerate() {
-            for (g, b) in part.yy[j][..n].iter_mut().zip(&y[..n]) {
+            for (g, b) in part.yy[j].iter_mut().zip(&y[n.clone()]) {
                 *g += b.norm_sqr() as f32;
             }
         }
@@ -424,7 +474,7 @@ impl Ensemble {
     /// the two variances of the latter; `without` leaves one part out.
     fn sums(&self, receiver: usize, band: Band, nd: f64, without: Option<usize>) -> Sums {
         let step = self.rate / self.size as f64;
-        let (first, last) = reach_of(band, step, self.bins);
+        let (first, last) = self.reach(band);
         let mut s = Sums::default();
         let used: Vec<&Part> = self
             .parts
@@ -445,8 +495,9 @@ impl Ensemble {
         let doubt = if by_parts { 1.0 + 1.0 / (filled.len() as f64 - 1.0) } else { 1.0 };
         let mut system = System::default();
         let mut part = System::default();
-        for k in first..=last {
-            let share = weight(band, k as f64 * step);
+        for bin in first..last {
+            let share = weight(band, bin as f64 * step);
+            let k = bin - self.range.start;
             let yy = scale * used.iter().map(|p| f64::from(p.yy[receiver][k])).sum::<f64>();
             self.fill(&mut system, &used, receiver, k, scale);
             let factor = system.factor(self.q, usize::MAX);
@@ -473,6 +524,7 @@ impl Ensemble {
             s.yy += share * yy;
             s.raw += share * raw;
             s.clean += share * clean;
+            s.noisy += share * share * 2.0 * (1.0 + 8.0 / 9.0) * yy * noise / nd;
             s.mixed += share * share * 2.0 * clean.max(0.0) * noise / nd;
             s.own += share * share * doubt * rank * (noise / nd).powi(2);
         }
@@ -494,87 +546,76 @@ impl Ensemble {
         }
     }
 
-    fn judge(&self, receiver: usize, half: &Ensemble) -> Spectrum<Recovered> {
-        let nd = self.nd();
-        let q = self.q as f64;
-        let db = |ratio: f64| LevelDifference(10.0 * ratio.max(1e-30).log10());
-        let mut out: Spectrum<Recovered> = Band::all()
-            .filter(|b| b.upper_edge().0 < self.rate / 2.0)
-            .filter_map(|band| {
-                let s = self.sums(receiver, band, nd, None);
-                // A band narrower than three bins cannot be judged.
-                if !(s.bins >= 3.0 && s.xx > 0.0 && s.yy > 0.0) || nd <= q + 2.0 {
-                    return None;
-                }
-                // Neighbouring bins of a Hann window hang together, see `coherence`.
-                let floor = ((1.0 + 2.0 * 16.0 / 81.0) * s.own).sqrt();
-                let mut sd = ((1.0 + 8.0 / 9.0) * s.mixed + floor * floor).sqrt();
-                if s.clean > 0.0
-                    && let Some(jack) = self.jackknife(receiver, band)
-                {
-                    sd = sd.max(jack * s.clean);
-                }
-                let there = s.clean >= SIGNIFICANT * sd;
-                let relative = 10.0 / std::f64::consts::LN_10 * sd / s.clean.max(1e-300);
-                // The same with half the segment: how much the difference shrank since.
-                let h = half.sums(receiver, band, half.nd(), None);
-                let moved = (there && h.clean > 0.0 && h.xx > 0.0 && h.bins >= 2.0)
-                    .then(|| 10.0 * ((h.xx / h.clean) / (s.xx / s.clean)).log10());
-                let settled = moved.is_none_or(|m| m <= UNSETTLED + 1.5 * relative);
-                let (low, high) = (s.clean - NINETY * sd, s.clean + NINETY * sd);
-                Some((
-                    band,
-                    Recovered {
-                        share: there.then(|| db((s.clean / s.yy).min(1.0))),
-                        deviation: there.then_some(LevelDifference(relative)),
-                        at_most: LevelDifference(
-                            db((high.max(NINETY * floor) / s.yy).min(1.0)).0.min(0.0),
-                        ),
-                        at_least: (low > 0.0).then(|| db((low / s.yy).min(1.0))),
-                        limit: db(SIGNIFICANT * floor / s.yy),
-                        moved: moved.map(LevelDifference),
-                        settled,
-                        coherence: s.raw / s.yy,
-                    },
-                ))
-            })
-            .collect();
-        // A band that is too faint to tell goes by what the clear ones say: how long the rooms ring is
-        // much the same in all.
-        let mut clear: Vec<f64> = out
-            .iter()
-            .filter(|(_, r)| r.deviation.is_some_and(|d| d.0 < CLEAR))
-            .filter_map(|(_, r)| Some(r.moved?.0))
-            .collect();
-        clear.sort_by(f64::total_cmp);
-        let others = clear.get(clear.len() / 2).copied().unwrap_or(0.0);
-        let bands: Vec<Band> = out.iter().map(|(b, _)| b).collect();
-        for band in bands {
-            let Some(mut r) = out.get(band) else { continue };
-            let faint = r.deviation.is_none_or(|d| d.0 >= CLEAR);
-            r.settled &= !(faint && others > UNSETTLED);
-            // What ends after a segment falls off as one over its length, so as much is still missing as
-            // the last doubling brought. It is put back, and half of it is doubt.
-            let own = r.moved.filter(|_| !faint).map_or(others, |m| (m.0 + others) / 2.0);
-            let missing = own.max(0.0);
-            let back = |d: LevelDifference| LevelDifference((d.0 + missing).min(0.0));
-            r.share = r.share.filter(|_| r.settled).map(back);
-            r.at_most = back(r.at_most);
-            r.deviation = r.deviation.map(|d| LevelDifference(d.0.hypot(missing / 2.0)));
-            out.set(band, r);
-        }
-        out
+    /// First bin of a band that is kept here, and one past the last.
+    fn reach(&self, band: Band) -> (usize, usize) {
+        let (first, last) = reach_of(band, self.rate / self.size as f64, self.bins);
+        let first = first.max(self.range.start);
+        (first, (last + 1).min(self.range.end).max(first))
     }
 
-    /// Relative standard deviation of source over coherent part, from leaving each part out in turn.
-    fn jackknife(&self, receiver: usize, band: Band) -> Option<f64> {
-        if self.parts.iter().any(|p| p.segments == 0) || self.segments < 4 * PARTS as u64 {
-            return None;
+    /// Adds the bins kept here to the sums of a receiver.
+    fn sum_up(&self, receiver: usize, table: &mut Table) {
+        // Leaving out needs parts that all hold some segments.
+        let enough = self.parts.len() == PARTS
+            && self.parts.iter().all(|p| p.segments > 0)
+            && self.segments >= 4 * PARTS as u64;
+        if enough && table.without.is_none() {
+            table.without = Some(vec![[Sums::default(); PARTS]; BAND_COUNT]);
         }
-        let mut logs = Vec::with_capacity(self.parts.len());
-        for k in 0..self.parts.len() {
-            let left = self.segments - self.parts[k].segments;
-            let s = self.sums(receiver, band, effective_averages(left), Some(k));
+        for band in Band::all().filter(|b| b.upper_edge().0 < self.rate / 2.0) {
+            let sums = self.sums(receiver, band, self.nd(), None);
+            table.all[band.index()].add(sums);
+            // A band without a coherent part needs no deviation of it.
+            let (first, last) = self.reach(band);
+            let nothing = self.range.len() >= self.bins && !(sums.clean > 0.0);
+            if let Some(without) = table.without.as_mut().filter(|_| last > first && !nothing) {
+                for (k, sums) in without[band.index()].iter_mut().enumerate() {
+                    let left = self.segments - self.parts[k].segments;
+                    sums.add(self.sums(receiver, band, effective_averages(left), Some(k)));
+                }
+            }
+        }
+    }
+
+    /// Adds what the bins kept here say of the single microphones.
+    fn attribute(&self, receiver: usize, out: &mut Vec<[Explained; MOST_REFERENCES]>) {
+        out.resize(BAND_COUNT, [Explained::default(); MOST_REFERENCES]);
+        let used: Vec<&Part> = self.parts.iter().collect();
+        let scale = 1.0 / self.segments.max(1) as f64;
+        let nd = self.nd();
+        let step = self.rate / self.size as f64;
+        let mut system = System::default();
+        for band in Band::all().filter(|b| b.upper_edge().0 < self.rate / 2.0) {
+            let (first, last) = self.reach(band);
+            let sums = &mut out[band.index()];
+            for bin in first..last {
+                let k = bin - self.range.start;
+                self.fill(&mut system, &used, receiver, k, scale);
+                let w = weight(band, bin as f64 * step);
+                let yy = scale * used.iter().map(|p| f64::from(p.yy[receiver][k])).sum::<f64>();
+                let (all, rank) = system.explained(self.q, usize::MAX);
+                let noise = ((yy - all) * nd / (nd - rank as f64).max(1.0)).max(0.0) / nd;
+                for (i, sum) in sums[..self.q].iter_mut().enumerate() {
+                    sum.whole += w * yy;
+                    let xx = system.xx[i][i].re;
+                    if xx > 0.0 {
+                        // Explained by this microphone alone; the rest is noise to it.
+                        let raw = system.xy[i].norm_sqr() / xx;
+                        sum.alone += w * (raw - (yy - raw).max(0.0) / (nd - 1.0).max(1.0));
+                    }
+                    let (others, fewer) = system.explained(self.q, i);
+                    sum.only += w * (all - others - (rank - fewer.min(rank)) as f64 * noise);
+                }
+            }
+        }
+    }
+}
+
+impl Table {
+    /// Relative standard deviation of source over coherent part, from leaving each part out in turn.
+    fn jackknife(&self, band: Band) -> Option<f64> {
+        let mut logs = Vec::with_capacity(PARTS);
+        for s in &self.without.as_ref()?[band.index()] {
             if !(s.clean > 0.0 && s.xx > 0.0) {
                 return None;
             }
@@ -584,46 +625,127 @@ impl Ensemble {
         let mean = logs.iter().sum::<f64>() / n;
         Some(((n - 1.0) / n * logs.iter().map(|l| (l - mean).powi(2)).sum::<f64>()).sqrt())
     }
+}
 
-    fn attribution(&self, receiver: usize) -> Vec<Spectrum<Attribution>> {
-        let used: Vec<&Part> = self.parts.iter().collect();
-        let scale = 1.0 / self.segments.max(1) as f64;
-        let nd = self.nd();
-        let mut out = vec![Spectrum::empty(); self.q];
-        let step = self.rate / self.size as f64;
-        let mut system = System::default();
-        for band in Band::all().filter(|b| b.upper_edge().0 < self.rate / 2.0) {
-            let (first, last) = reach_of(band, step, self.bins);
-            if last < first + 3 {
-                continue;
-            }
-            let (mut alone, mut only) = (vec![0.0; self.q], vec![0.0; self.q]);
-            let mut whole = 0.0;
-            for k in first..=last {
-                self.fill(&mut system, &used, receiver, k, scale);
-                let w = weight(band, k as f64 * step);
-                let yy = scale * used.iter().map(|p| f64::from(p.yy[receiver][k])).sum::<f64>();
-                whole += w * yy;
-                let (all, rank) = system.explained(self.q, usize::MAX);
-                let noise = ((yy - all) * nd / (nd - rank as f64).max(1.0)).max(0.0) / nd;
-                for i in 0..self.q {
-                    let xx = system.xx[i][i].re;
-                    if xx > 0.0 {
-                        // Explained by this microphone alone; the rest is noise to it.
-                        let raw = system.xy[i].norm_sqr() / xx;
-                        alone[i] += w * (raw - (yy - raw).max(0.0) / (nd - 1.0).max(1.0));
-                    }
-                    let (others, fewer) = system.explained(self.q, i);
-                    only[i] += w * (all - others - (rank - fewer.min(rank)) as f64 * noise);
-                }
-            }
-            let db = |x: f64| LevelDifference(10.0 * (x / whole.max(1e-300)).max(1e-6).log10());
-            for i in 0..self.q {
-                out[i].set(band, Attribution { alone: db(alone[i]), only: db(only[i]) });
-            }
-        }
-        out
+/// The single microphones' shares; empty with one of them.
+fn attribution(
+    explained: &[[Explained; MOST_REFERENCES]],
+    rate: f64,
+    q: usize,
+) -> Vec<Spectrum<Attribution>> {
+    if explained.is_empty() {
+        return Vec::new();
     }
+    let db = |x: f64| LevelDifference(10.0 * x.max(1e-6).log10());
+    let bands = || Band::all().filter(|b| b.upper_edge().0 < rate / 2.0);
+    (0..q)
+        .map(|i| {
+            bands()
+                .filter_map(|band| {
+                    let e = explained[band.index()][i];
+                    let whole = e.whole;
+                    (whole > 0.0).then(|| {
+                        (band, Attribution { alone: db(e.alone / whole), only: db(e.only / whole) })
+                    })
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// What the sums of the whole segment and of half of it say of every band.
+fn judge([whole, half]: &[Table; 2], rate: f64, q: usize, nd: f64) -> Spectrum<Recovered> {
+    let q = q as f64;
+    let db = |ratio: f64| LevelDifference(10.0 * ratio.max(1e-30).log10());
+    let mut out: Spectrum<Recovered> = Band::all()
+        .filter(|b| b.upper_edge().0 < rate / 2.0)
+        .filter_map(|band| {
+            let s = whole.all[band.index()];
+            // A band narrower than three bins cannot be judged.
+            if !(s.bins >= 3.0 && s.xx > 0.0 && s.yy > 0.0) || nd <= q + 2.0 {
+                return None;
+            }
+            // Neighbouring bins of a Hann window hang together, see `coherence`.
+            let floor = ((1.0 + 2.0 * 16.0 / 81.0) * s.own).sqrt();
+            let formula = ((1.0 + 8.0 / 9.0) * s.mixed + floor * floor).sqrt();
+            let jack = (s.clean > 0.0).then(|| whole.jackknife(band)).flatten();
+            let by_parts = jack.map(|j| j * s.clean).filter(|j| *j > formula);
+            let sd = by_parts.unwrap_or(formula);
+            let there = s.clean >= SIGNIFICANT * sd;
+            let relative = 10.0 / std::f64::consts::LN_10 * sd / s.clean.max(1e-300);
+            // The same with half the segment: how much the difference shrank since.
+            let h = half.all[band.index()];
+            let moved = (there && h.clean > 0.0 && h.xx > 0.0 && h.bins >= 2.0)
+                .then(|| 10.0 * ((h.xx / h.clean) / (s.xx / s.clean)).log10());
+            let settled = moved.is_none_or(|m| m <= UNSETTLED + 1.5 * relative);
+            // What scatters grows with the coherent part, so the variance belongs to the part that
+            // is asked about and not to the one that was found: the limits are the C with
+            // (Ĉ − C)² = z² (a C + floor²). Taken at Ĉ it makes the upper one too low, since too
+            // small an Ĉ also claims too small a variance. The parts scale both terms alike.
+            let z = if by_parts.is_some() { NINETY_OF_PARTS } else { NINETY };
+            let grown = if formula > 0.0 { sd / formula } else { 1.0 };
+            let scale = (z * grown).powi(2);
+            let slope = if there { (1.0 + 8.0 / 9.0) * s.mixed / s.clean } else { s.noisy / s.yy };
+            let shift = scale * slope / 2.0;
+            let reach = (scale * (slope * s.clean + floor * floor).max(0.0) + shift * shift).sqrt();
+            let (low, high) = (s.clean + shift - reach, s.clean + shift + reach);
+            Some((
+                band,
+                Recovered {
+                    share: there.then(|| db((s.clean / s.yy).min(1.0))),
+                    deviation: there.then_some(LevelDifference(relative)),
+                    at_most: LevelDifference(
+                        db((high.max(NINETY * floor) / s.yy).min(1.0)).0.min(0.0),
+                    ),
+                    at_least: (low > 0.0).then(|| db((low / s.yy).min(1.0))),
+                    limit: db(SIGNIFICANT * floor / s.yy),
+                    moved: moved.map(LevelDifference),
+                    settled,
+                    coherence: s.raw / s.yy,
+                },
+            ))
+        })
+        .collect();
+    // A band that is too faint to tell goes by what the clear ones say: how long the rooms ring is
+    // much the same in all.
+    let mut clear: Vec<f64> = out
+        .iter()
+        .filter(|(_, r)| r.deviation.is_some_and(|d| d.0 < CLEAR))
+        .filter_map(|(_, r)| Some(r.moved?.0))
+        .collect();
+    clear.sort_by(f64::total_cmp);
+    let others = clear.get(clear.len() / 2).copied().unwrap_or(0.0);
+    let bands: Vec<Band> = out.iter().map(|(b, _)| b).collect();
+    for band in bands {
+        let Some(mut r) = out.get(band) else { continue };
+        let faint = r.deviation.is_none_or(|d| d.0 >= CLEAR);
+        r.settled &= !(faint && others > UNSETTLED);
+        // What ends after a segment falls off as one over its length, so as much is still missing as
+        // the last doubling brought. It is put back, and half of it is doubt.
+        let own = r.moved.filter(|_| !faint).map_or(others, |m| (m.0 + others) / 2.0);
+        let missing = own.max(0.0);
+        let back = |d: LevelDifference| LevelDifference((d.0 + missing).min(0.0));
+        // The doubt of what is put back belongs to the upper limit as well; the lower one puts
+        // nothing back.
+        r.at_most = match r.share {
+            Some(found) => {
+                let up = (r.at_most.0 - found.0).max(0.0);
+                let doubt = NINETY * missing / 2.0;
+                back(LevelDifference(found.0 + up.hypot(doubt)))
+            }
+            None => back(r.at_most),
+        };
+        r.share = r.share.filter(|_| r.settled).map(back);
+        r.deviation = r.deviation.map(|d| LevelDifference(d.0.hypot(missing / 2.0)));
+        out.set(band, r);
+    }
+    out
+}
+
+/// Bins up to the highest band.
+fn bins_needed(rate: f64, size: usize) -> usize {
+    let top = Band::all().last().map_or(rate, |b| b.upper_edge().0).min(rate / 2.0);
+    ((top / rate * size as f64) as usize + 3).min(size / 2 + 1)
 }
 
 /// What a third-octave filter of sixth order lets through of a frequency, as power: the same as the
@@ -642,7 +764,7 @@ fn reach_of(band: Band, step: f64, bins: usize) -> (usize, usize) {
     (first, ((high / step) as usize).min(bins.saturating_sub(2)))
 }
 
-#[derive(Default)]
+#[derive(Clone, Copy, Default)]
 struct Sums {
     bins: f64,
     xx: f64,
@@ -651,6 +773,44 @@ struct Sums {
     clean: f64,
     mixed: f64,
     own: f64,
+    /// As `mixed`, if the coherent part had the spectrum of the receiving channel, neighbouring bins
+    /// counted.
+    noisy: f64,
+}
+
+impl Sums {
+    fn add(&mut self, o: Sums) {
+        self.bins += o.bins;
+        self.xx += o.xx;
+        self.yy += o.yy;
+        self.raw += o.raw;
+        self.clean += o.clean;
+        self.mixed += o.mixed;
+        self.own += o.own;
+        self.noisy += o.noisy;
+    }
+}
+
+/// Sums of all bands of one receiver over all parts, and with each part left out in turn where there are
+/// enough of them.
+#[derive(Clone)]
+struct Table {
+    all: [Sums; BAND_COUNT],
+    without: Option<Vec<[Sums; PARTS]>>,
+}
+
+impl Default for Table {
+    fn default() -> Table {
+        Table { all: [Sums::default(); BAND_COUNT], without: None }
+    }
+}
+
+/// Energies of a receiver: explained by one microphone alone, by it only, and the whole.
+#[derive(Clone, Copy, Default)]
+struct Explained {
+    alone: f64,
+    only: f64,
+    whole: f64,
 }
 
 /// The normal equations of one bin.
@@ -780,5 +940,56 @@ impl Factor {
             out[self.used[r]] = z[r];
         }
         out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::test_signal::white;
+    use crate::wav::{Depth, to_bytes};
+
+    #[test]
+    fn several_readings_say_what_one_says() {
+        let n = 16_000 * 20;
+        let (a, b, noise) = (white(1, 0.1, n), white(2, 0.1, n), white(3, 0.2, n));
+        let x: Vec<f64> = (0..n)
+            .flat_map(|k| [a[k], 0.3 * a[k] + b[k], 0.2 * a[k] + 0.1 * b[k] + noise[k]])
+            .collect();
+        let bytes = to_bytes(16_000, 3, Depth::Float32, &x).unwrap();
+        let wish = Wish {
+            references: vec![1, 2],
+            receivers: vec![3],
+            mask: Mask::everything(),
+            segment: Seconds(0.25),
+            largest_delay: Seconds(0.02),
+        };
+        let mut readings = [0; 2];
+        let mut found = Vec::new();
+        for (count, room) in readings.iter_mut().zip([usize::MAX, 0]) {
+            let mut open = || {
+                *count += 1;
+                crate::open(std::io::Cursor::new(bytes.as_slice()))
+            };
+            found.push(recover_within(&mut open, &wish, room, |_| {}).unwrap().remove(0));
+        }
+        // One for the delays; 2049 bins by 1024.
+        assert_eq!(readings, [2, 4]);
+        let [one, many] = [&found[0], &found[1]];
+        assert!(one.bands.iter().filter(|(_, r)| r.share.is_some()).count() > 10);
+        assert_eq!(one.bands.len(), many.bands.len());
+        let close = |a: LevelDifference, b: LevelDifference| (a.0 - b.0).abs() < 1e-9;
+        for (band, r) in one.bands.iter() {
+            let m = many.bands.get(band).unwrap();
+            assert_eq!((r.settled, r.share.is_some()), (m.settled, m.share.is_some()), "{band:?}");
+            assert!(close(r.at_most, m.at_most), "{band:?} {r:?} {m:?}");
+            assert!(r.share.zip(m.share).is_none_or(|(a, b)| close(a, b)), "{band:?}");
+            assert!(r.deviation.zip(m.deviation).is_none_or(|(a, b)| close(a, b)), "{band:?}");
+        }
+        for (a, b) in one.by_reference.iter().zip(&many.by_reference) {
+            for (band, x) in a.iter() {
+                assert!(close(x.only, b.get(band).unwrap().only), "{band:?}");
+            }
+        }
     }
 }

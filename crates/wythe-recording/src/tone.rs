@@ -3,6 +3,7 @@
 use wythe_bands::{Hertz, LevelDifference, Seconds};
 
 use crate::half_band::solve;
+use crate::lanes::{against, coarse};
 use crate::level::RelativeLevel;
 
 /// Length of the blocks a tone is looked for in, s.
@@ -103,7 +104,11 @@ struct Fitted {
 /// Looks for calibrator tones in one channel, block by block.
 pub struct ToneFinder {
     rate: f64,
-    block: Vec<f64>,
+    /// Single precision: half the memory that every channel walks through, and its 10⁻⁷ is far below
+    /// what a calibrator holds.
+    block: Vec<f32>,
+    coarse: Vec<f64>,
+    caught: Vec<[f64; 2]>,
     length: usize,
     index: u64,
     run: Vec<Fitted>,
@@ -132,6 +137,8 @@ impl ToneFinder {
         ToneFinder {
             rate,
             block: Vec::with_capacity(length),
+            coarse: Vec::new(),
+            caught: Vec::new(),
             length,
             index: 0,
             run: Vec::new(),
@@ -145,7 +152,7 @@ impl ToneFinder {
     pub fn push(&mut self, mut samples: &[f64]) {
         while !samples.is_empty() {
             let take = (self.length - self.block.len()).min(samples.len());
-            self.block.extend_from_slice(&samples[..take]);
+            self.block.extend(samples[..take].iter().map(|v| *v as f32));
             samples = &samples[take..];
             if self.block.len() == self.length {
                 self.judge_block();
@@ -177,29 +184,24 @@ impl ToneFinder {
     }
 
     /// Cheap look at a block: the frequency of a tone that carries a good part of it.
-    fn glance(&self) -> Option<f64> {
-        let x = &self.block;
-        let n = x.len() as f64;
-        let mean = sum8(x, |v| v) / n;
-        let power = sum8(x, |v| v * v) / n - mean * mean;
+    fn glance(&mut self) -> Option<f64> {
+        let n = self.block.len() as f64;
+        // Sums of a few samples are enough to see 1 kHz.
+        let [sum, energy] = coarse(&self.block, self.skip, &mut self.coarse);
+        let mean = sum / n;
+        let power = energy / n - mean * mean;
         if !(power > 1e-14) {
             return None;
         }
-        // Sums of a few samples are enough to see 1 kHz.
-        let coarse: Vec<f64> = x.chunks_exact(self.skip).map(|c| c.iter().sum::<f64>()).collect();
         let rate = self.rate / self.skip as f64;
         let scale = (self.skip * self.skip) as f64;
         // Short pieces against both frequencies: wide enough for a tone that is off.
         let piece = self.probes[0][0].len();
         let mut start = None;
-        for (which, [cos, sin]) in self.probes.iter().enumerate() {
-            let mut caught = 0.0;
-            let mut phases = Vec::with_capacity(coarse.len() / piece);
-            for part in coarse.chunks_exact(piece) {
-                let (re, im) = (dot8(part, cos), dot8(part, sin));
-                caught += re * re + im * im;
-                phases.push((re, im));
-            }
+        for (which, probe) in self.probes.iter().enumerate() {
+            against(&self.coarse, probe, &mut self.caught);
+            let phases = &self.caught;
+            let caught: f64 = phases.iter().map(|[re, im]| re * re + im * im).sum();
             let share =
                 2.0 * caught / (phases.len() as f64 * (piece * piece) as f64 * scale) / power;
             if share > 0.3 {
@@ -209,7 +211,8 @@ impl ToneFinder {
                 let (mut re, mut im) = (0.0, 0.0);
                 for pair in phases.windows(2) {
                     // The pieces see x = cos(ωn + φ) as phase −φ.
-                    let turn = pair[0].1.atan2(pair[0].0) - pair[1].1.atan2(pair[1].0) - expected;
+                    let turn =
+                        pair[0][1].atan2(pair[0][0]) - pair[1][1].atan2(pair[1][0]) - expected;
                     re += turn.cos();
                     im += turn.sin();
                 }
@@ -220,11 +223,11 @@ impl ToneFinder {
         start
     }
 
-    fn fit_block(&self) -> Option<Fitted> {
-        let start = self.glance();
-        let x = &self.block;
+    fn fit_block(&mut self) -> Option<Fitted> {
+        let mut f = self.glance()?;
+        let x: Vec<f64> = self.block.iter().map(|v| f64::from(*v)).collect();
+        let x = x.as_slice();
         let n = x.len() as f64;
-        let mut f = start?;
         let mut last = None;
         for _ in 0..6 {
             let (amplitudes, step) = sine_fit(x, std::f64::consts::TAU * f / self.rate)?;
@@ -329,27 +332,4 @@ fn sine_fit(x: &[f64], w: f64) -> Option<([f64; 3], f64)> {
     let [a, b, _, _] = fit(None)?;
     let [a, b, d, step] = fit(Some((a, b)))?;
     Some(([a, b, d], step))
-}
-
-/// A sum in eight parts, which the compiler can take side by side.
-fn sum8(x: &[f64], f: impl Fn(f64) -> f64) -> f64 {
-    let (eights, rest) = x.as_chunks::<8>();
-    let mut parts = [0.0; 8];
-    for eight in eights {
-        for l in 0..8 {
-            parts[l] += f(eight[l]);
-        }
-    }
-    parts.iter().sum::<f64>() + rest.iter().map(|v| f(*v)).sum::<f64>()
-}
-
-fn dot8(x: &[f64], y: &[f64]) -> f64 {
-    let ((a, ar), (b, br)) = (x.as_chunks::<8>(), y.as_chunks::<8>());
-    let mut parts = [0.0; 8];
-    for (a, b) in a.iter().zip(b) {
-        for l in 0..8 {
-            parts[l] += a[l] * b[l];
-        }
-    }
-    parts.iter().sum::<f64>() + ar.iter().zip(br).map(|(a, b)| a * b).sum::<f64>()
 }

@@ -2,6 +2,7 @@
 
 use wythe_bands::{LevelDifference, Remark, Seconds};
 
+use crate::lanes::{Scan, scan};
 use crate::sound_file::Encoding;
 
 /// One thing that is wrong, with its time.
@@ -146,32 +147,15 @@ impl Watch {
 
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f64]) {
-        // Four sums side by side for the wide registers.
-        let (mut sum, mut energy, mut largest) = ([0.0; 4], [0.0; 4], [0.0f64; 4]);
-        let (quads, rest) = samples.as_chunks::<4>();
-        for quad in quads {
-            for l in 0..4 {
-                let size = quad[l].abs();
-                sum[l] += quad[l];
-                energy[l] += quad[l] * quad[l];
-                largest[l] = if size > largest[l] { size } else { largest[l] };
-            }
-        }
-        for x in rest {
-            sum[0] += x;
-            energy[0] += x * x;
-            largest[0] = largest[0].max(x.abs());
-        }
-        self.sum += sum.iter().sum::<f64>();
-        self.energy += energy.iter().sum::<f64>();
-        let largest = largest.into_iter().fold(0.0, f64::max);
+        let Scan { sum, energy, largest, flat } = scan(samples);
+        self.sum += sum;
+        self.energy += energy;
         self.largest = self.largest.max(largest);
         // What is loud around here: this block and the one before.
         let recent = self.recent.max(largest);
         self.recent = largest;
         // Everything looked for below is a run of equal samples. Most blocks hold none.
-        let runs = samples.windows(3).filter(|w| (w[0] == w[1]) & (w[1] == w[2])).count();
-        if runs == 0 && self.run == 1 && samples.len() > 3 && samples[0] != self.before {
+        if !flat && self.run == 1 && samples.len() > 3 && samples[0] != self.before {
             let last = samples.len() - 1;
             self.at += samples.len() as u64;
             // A run of two at the end may go on in the next block.

@@ -395,15 +395,10 @@ impl<R: Read + Seek> Samples for WavReader<R> {
                 }
             }
             Store::I16 => {
-                for (x, b) in out.iter_mut().zip(bytes.chunks_exact(2)) {
-                    *x = f64::from(i16::from_le_bytes([b[0], b[1]])) / 32_768.0;
-                }
+                crate::lanes::from_16_bits(bytes, out);
             }
             Store::I24 => {
-                for (x, b) in out.iter_mut().zip(bytes.chunks_exact(3)) {
-                    let v = i32::from_le_bytes([0, b[0], b[1], b[2]]);
-                    *x = f64::from(v) / 2_147_483_648.0;
-                }
+                crate::lanes::from_24_bits(bytes, out);
             }
             Store::I32 => {
                 for (x, b) in out.iter_mut().zip(bytes.chunks_exact(4)) {

@@ -130,7 +130,7 @@ fn carried(fault: &Fault, size: f64, old: &BuildUp, new: &BuildUp) -> Option<Bui
 }
 
 /// Does something to the sheets of an outer leaf that hang there already and stay; whether there
-/// were any. A leaf that comes out is all new.
+/// were any. A leaf that comes out is all new; the one opposite, left as it is, stays.
 fn kept_sheets(
     before: &[Layer],
     after: &mut Vec<Layer>,
@@ -138,9 +138,6 @@ fn kept_sheets(
     pieces: &[Piece],
     edit: impl Fn(&mut Board),
 ) -> bool {
-    if pieces.iter().any(|p| matches!(p, Piece::Out(_))) {
-        return false;
-    }
     // Sheets one by one; a joint belongs to the sheet after it, so this changes nothing else.
     let single = |layers: &[Layer]| -> Vec<Layer> {
         layers
@@ -154,17 +151,26 @@ fn kept_sheets(
             .collect()
     };
     let (before, mut new) = (single(before), single(after));
+    let leaf = |layers: &[Layer], side_b: bool| -> Vec<usize> {
+        let board = |i: &usize| matches!(layers[*i], Layer::Board(_));
+        if side_b {
+            (0..layers.len()).rev().take_while(board).collect()
+        } else {
+            (0..layers.len()).take_while(board).collect()
+        }
+    };
+    // Whether the outer leaf of a side is to be what it is described as now.
+    let unchanged = |side_b: bool| {
+        let (old, new_leaf) = (leaf(&before, side_b), leaf(&new, side_b));
+        old.len() == new_leaf.len() && old.iter().zip(&new_leaf).all(|(&o, &n)| before[o] == new[n])
+    };
+    let comes_out = pieces.iter().any(|p| matches!(p, Piece::Out(_)));
+    // One leaf comes out to get at what lies between; the other stays with its fault.
+    let stays = |side_b: bool| !comes_out || (unchanged(side_b) && !unchanged(!side_b));
+    let sides: Vec<bool> = sides.iter().copied().filter(|&b| stays(b)).collect();
     let mut any = false;
-    for &side_b in sides {
-        let leaf = |layers: &[Layer]| -> Vec<usize> {
-            let board = |i: &usize| matches!(layers[*i], Layer::Board(_));
-            if side_b {
-                (0..layers.len()).rev().take_while(board).collect()
-            } else {
-                (0..layers.len()).take_while(board).collect()
-            }
-        };
-        let (old_leaf, new_leaf) = (leaf(&before), leaf(&new));
+    for side_b in sides {
+        let (old_leaf, new_leaf) = (leaf(&before, side_b), leaf(&new, side_b));
         // From the cavity outwards the old sheets come first.
         for (&o, &n) in old_leaf.iter().rev().zip(new_leaf.iter().rev()) {
             let (Layer::Board(was), Layer::Board(is)) = (&before[o], &mut new[n]) else { continue };

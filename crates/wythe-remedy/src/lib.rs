@@ -35,7 +35,9 @@ pub use exact::{cheapest, cheapest_for};
 pub use frontier::{Frontier, Point, RESOLUTION, frontier, stop_rule};
 pub use limits::{FloorLoad, LimitCheck, breaks_limit, cost_in_space, limit_checks, on_offer};
 pub use prices::{Price, PriceError, PriceList};
-pub use remedies::{Asked, Remedies, headline, in_order, money, obstacle, remedies, remedies_for};
+pub use remedies::{
+    Asked, Remedies, asked_of_players, headline, in_order, money, obstacle, remedies, remedies_for,
+};
 pub use search::{
     Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };

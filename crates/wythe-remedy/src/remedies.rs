@@ -1,7 +1,7 @@
 //! Everything there is to say about the changes on offer, in one go and in words.
 
 use wythe_bands::Remark;
-use wythe_building::Building;
+use wythe_building::{Action, Building, RoomIndex};
 use wythe_transmission::Cache;
 
 use crate::buying::{Buying, Counting, buying};
@@ -223,8 +223,41 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
     }
 }
 
-/// The answer in one or two sentences.
+/// What a set asks of those who play, in words, one for each such action; empty where everything
+/// stays as it is played now.
+pub fn asked_of_players(building: &Building, changes: &[usize]) -> Vec<String> {
+    let room = |r: &RoomIndex| building.rooms.get(r.0).map_or("", |r| r.name());
+    let actions = changes.iter().filter_map(|&c| building.changes.get(c)).flat_map(|c| &c.actions);
+    actions
+        .filter_map(|a| match a {
+            Action::Quieter { room: r, by } => {
+                Some(format!("to play {:.0} dB quieter in {}", by.0, room(r)))
+            }
+            Action::Earlier { room: r, hours } => {
+                let clock = |m: u16| format!("{:02}:{:02}", m / 60, m % 60);
+                Some(format!(
+                    "to play in {} only from {} to {}",
+                    room(r),
+                    clock(hours.from),
+                    clock(hours.to)
+                ))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+/// The answer in one or two sentences, and what it asks of those who play.
 pub fn headline(building: &Building, r: &Remedies) -> String {
+    let mut out = answer(building, r);
+    let asked = asked_of_players(building, &r.plan.changes);
+    if !asked.is_empty() {
+        out.push_str(&format!(" It asks the players {}.", asked.join(" and ")));
+    }
+    out
+}
+
+fn answer(building: &Building, r: &Remedies) -> String {
     let titles: Vec<&str> =
         r.plan.changes.iter().map(|&c| building.changes[c].title.as_str()).collect();
     let wished = match (r.wish.probability, r.wish.margin) {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use wythe_bands::{
     Air, Band, Hertz, LevelDifference, Metre, Remark, Spectrum, SquareMetre, Transmittance,
 };
-use wythe_building::{BoundaryIndex, Building, Experience, LeakShape, Room, RoomIndex};
+use wythe_building::{BoundaryIndex, Building, Experience, Facing, LeakShape, Room, RoomIndex};
 use wythe_partition::{
     BuildUp, Conditions, Construction, Opening, OpeningPrediction, PartitionError, PathKind,
     Prediction, Slit, hole_diffuse, predict, predict_opening,
@@ -13,7 +13,7 @@ use wythe_partition::{
 
 use crate::flanking::Known;
 use crate::plate::Plate;
-use crate::{BANDS, PerBand, doors, duct, flanking, rooms, structure_borne};
+use crate::{BANDS, PerBand, doors, duct, flanking, outdoors, rooms, structure_borne};
 
 /// One way through from a room to its neighbour: a wall, a part of a door, a leak.
 #[derive(Clone, Debug, PartialEq)]
@@ -539,33 +539,33 @@ pub(crate) fn spread_outdoors(building: &Building, index: usize) -> Option<Box<O
         return Some(out);
     };
     let off_axis = 5.0 * facing.angle_degrees.clamp(0.0, 90.0).to_radians().sin().powi(2);
-    let ground = if facing.hard_ground { -3.0 } else { 0.0 };
     let c = building.air.sound_speed();
     for (b, area) in out.area.iter_mut().enumerate() {
-        let screen = facing.screen_detour.map_or(0.0, |z| screening(z, crate::plate::centre(b), c));
-        *area *= 10f64.powf((off_axis + ground + screen) / 10.0);
+        *area *= 10f64.powf((off_axis + on_the_way(facing, r, crate::plate::centre(b), c)) / 10.0);
     }
     // D_2m,nT = R′ + ΔL_fs + 10 lg(V/(6 T₀ S)). Source: ISO 12354-3, from memory.
     out.inward = 10f64.powf(-facing.facade_shape.0 / 10.0);
     Some(out)
 }
 
-/// What a screen takes off, dB, whose edge makes the way so much longer:
+/// What ground and screens take off on the way to the point of interest, dB.
 ///
-///   D_z = 10 lg(3 + 20 z/λ),  at most 20 dB
-///
-/// for one edge, with no help or harm from the weather. Source: ISO 9613-2, from memory; so the
-/// outdoors part of ISO 12354-4 takes it.
-///
-/// ```
-/// use wythe_bands::{Hertz, Metre};
-/// // Just grazing: 4.8 dB.
-/// let d = wythe_transmission::screening(Metre(0.0), Hertz(500.0), 343.0);
-/// assert!((d - 4.77).abs() < 0.01);
-/// ```
-pub fn screening(detour: Metre, f: Hertz, sound_speed: f64) -> f64 {
-    let z = if detour.0.is_finite() { detour.0.max(0.0) } else { 0.0 };
-    (10.0 * (3.0 + 20.0 * z * f.0 / sound_speed).log10()).min(20.0)
+/// Over the top of a screen the ground counts no more where the screen takes off more (as
+/// A_bar = D_z − A_gr says); round its ends it does. What comes over and round adds up as energy.
+/// Source: ISO 9613-2, 7.3 and 7.4, from memory.
+fn on_the_way(facing: &Facing, distance: f64, f: Hertz, c: f64) -> f64 {
+    let ground = match (&facing.ground, facing.hard_ground) {
+        (Some(ground), _) => outdoors::ground(ground, Metre(distance), f),
+        (None, true) => -3.0,
+        (None, false) => 0.0,
+    };
+    let edge = |z: Metre| outdoors::screening(z, facing.screen_thickness, f, c);
+    let over = facing.screen_detour.map(|z| edge(z).max(ground));
+    let Some(over) = over else { return ground };
+    let beside = facing.screen_beside.iter().flatten().map(|z| edge(*z) + ground);
+    let energy: f64 = std::iter::once(over).chain(beside).map(|d| 10f64.powf(-d / 10.0)).sum();
+    // More ways than one are no more than the straight one.
+    (-10.0 * energy.log10()).max(ground)
 }
 
 /// Collects a value for each calculated band.

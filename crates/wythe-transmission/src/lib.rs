@@ -19,6 +19,7 @@ pub mod impact;
 mod inverse;
 mod modes;
 mod near;
+mod outdoors;
 mod plate;
 mod rooms;
 pub mod simplified;
@@ -26,13 +27,12 @@ mod structure_borne;
 pub mod vibration;
 mod ways;
 
-pub use assemble::{
-    Cache, Link, LinkKind, Model, Outdoors, TransmissionError, assemble, links_of, screening,
-};
+pub use assemble::{Cache, Link, LinkKind, Model, Outdoors, TransmissionError, assemble, links_of};
 pub use balance::{Field, Received, Sensitivity, Transfer};
 pub use impact::ImpactLevel;
 pub use modes::{position_spread, trust};
 pub use near::{Near, direct_before, near_openings};
+pub use outdoors::{ground, screening};
 pub use structure_borne::{ESTIMATE_DEVIATION, ImpactInto, impact_level, impact_rooms};
 pub use ways::{LEAST_SHARE, Shares, Way};
 

@@ -4,6 +4,7 @@ use std::f64::consts::PI;
 
 use wythe_building::{BoundaryIndex, Building, RoomIndex};
 
+use crate::balance::inward;
 use crate::{BANDS, Field, LinkKind, Model, PerBand};
 
 /// The field close to one opening of a room.
@@ -84,8 +85,10 @@ pub fn near_openings(
                     && l.rooms.contains(&behind)
             });
             for link in parts {
+                // From outdoors by the shape of the façade.
+                let shape = inward(model, link, behind.0);
                 for b in 0..BANDS {
-                    coupling[b] += link.coupling[b];
+                    coupling[b] += link.coupling[b] * shape;
                 }
             }
             let over = |distance: f64| -> PerBand {

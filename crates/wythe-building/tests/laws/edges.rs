@@ -173,3 +173,51 @@ fn odd_outlines_make_no_edges_and_no_panic() {
     building.boundaries[0].rooms = [RoomIndex(99), RoomIndex(1)];
     assert!(edges::find(&building, &WallSearch::default()).iter().all(|j| j.length.0 > 0.0));
 }
+
+#[test]
+fn under_the_shell_of_a_room_in_a_room_the_slab_runs_through() {
+    // A box 3 m by 2 m in a hall, on a floor over one room and under another.
+    let mut building = Building {
+        rooms: vec![
+            room("hall", 1, &rectangle(0.0, 0.0, 8.0, 6.0), 0.0),
+            room("box", 1, &rectangle(2.0, 2.0, 5.0, 4.0), 0.0),
+            room("below", 0, &rectangle(0.0, 0.0, 8.0, 6.0), 0.0),
+        ],
+        boundaries: vec![
+            boundary("shell", 0, 1, BoundaryKind::Wall),
+            boundary("hall floor", 2, 0, BoundaryKind::Floor),
+            boundary("box floor", 2, 1, BoundaryKind::Floor),
+        ],
+        ..Building::default()
+    };
+    let edge = |building: &Building| -> Vec<(usize, f64)> {
+        edges::find(building, &WallSearch::default())
+            .iter()
+            .map(|j| (j.plates.iter().flatten().count(), j.length.0))
+            .collect()
+    };
+    let found = edges::find(&building, &WallSearch::default());
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!((found[0].length.0 - 10.0).abs() < 0.1, "{}", found[0].length.0);
+    // The slab runs on from the box to the hall, and the shell stands on it.
+    let [shell, one, across, other] = found[0].plates;
+    assert_eq!((shell, across), (Some(BoundaryIndex(0)), None));
+    let mut floors = [one, other];
+    floors.sort();
+    assert_eq!(floors, [Some(BoundaryIndex(1)), Some(BoundaryIndex(2))]);
+    // Whichever of the two is named first.
+    building.boundaries[0].rooms.reverse();
+    assert_eq!(edge(&building), [(3, found[0].length.0)]);
+    building.rooms.swap(0, 1);
+    for b in &mut building.boundaries {
+        for r in &mut b.rooms {
+            r.0 = [1, 0, 2][r.0];
+        }
+    }
+    assert_eq!(edge(&building), [(3, found[0].length.0)]);
+    // Against the hall's own wall there is no shell that looks into the hall.
+    let mut corner = building.clone();
+    corner.rooms[0] = room("box", 1, &rectangle(0.1, 0.1, 3.1, 2.1), 0.0);
+    let length = edge(&corner)[0].1;
+    assert!((length - 5.0).abs() < 0.1, "{length}");
+}

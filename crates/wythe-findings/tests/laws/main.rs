@@ -2,6 +2,7 @@
 
 #[allow(dead_code)]
 mod synthetic;
+mod trials;
 
 use synthetic::{Random, building, draw};
 use wythe_bands::{Band, LevelDifference, Metre};

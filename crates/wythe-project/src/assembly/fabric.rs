@@ -3,8 +3,8 @@
 use wythe_bands::{Hertz, Level, LevelDifference, Metre, Spectrum, SquareMetre, SurfaceMass};
 use wythe_building::{
     Absorption, AirStream, BoundaryIndex, BoundaryKind, Contact, ContactTransfer, Duct, DuctEnd,
-    Elbow, ElbowKind, Facing, Junction, JunctionKind, Mounting, RoomIndex, Section, SmallElement,
-    Surface, edges, mounting,
+    Elbow, ElbowKind, Facing, Ground, Junction, JunctionKind, Mounting, RoomIndex, Section,
+    SmallElement, Surface, edges, mounting,
 };
 use wythe_partition::OpeningKind;
 
@@ -525,7 +525,16 @@ impl Assembly<'_> {
 
     /// How a boundary lies to the point of interest outdoors.
     pub(super) fn facing(&mut self, record: &Record, boundary: usize) {
-        const KEYS: [&str; 4] = ["angle_degrees", "facade_shape", "screen_detour", "hard_ground"];
+        const KEYS: [&str; 8] = [
+            "angle_degrees",
+            "facade_shape",
+            "screen_detour",
+            "screen_beside",
+            "screen_thickness",
+            "hard_ground",
+            "soft_ground",
+            "ground_heights",
+        ];
         let Some(first) = KEYS.into_iter().find(|k| record.has(k)) else { return };
         let outdoors = self.building.boundaries[boundary]
             .rooms
@@ -536,13 +545,55 @@ impl Assembly<'_> {
             self.problem("project::misplaced", record.at(first), text, "take it out");
             return;
         }
+        for key in ["screen_beside", "screen_thickness"] {
+            if record.has(key) && !record.has("screen_detour") {
+                let text = format!("{}: `{key}` needs `screen_detour` too", record.label);
+                let help = "for example `screen_detour = \"0.4 m\"`, how much longer the way over the screen is";
+                self.problem("project::missing", record.at(key), text, help);
+            }
+        }
+        let beside = self.lengths(record, "screen_beside");
+        let heights = self.lengths(record, "ground_heights");
+        if record.has("ground_heights") && !record.has("soft_ground") {
+            let text = format!("{}: `ground_heights` needs `soft_ground` too", record.label);
+            let help = "for example `soft_ground = \"80 %\"`";
+            self.problem("project::missing", record.at("ground_heights"), text, help);
+        }
+        let ground = record.number("soft_ground").map(|soft| {
+            if heights.len() < 2 {
+                let text = "not stated; taken as 1.5 m at the boundary and 1.5 m there (practice)";
+                let what = format!("{}, ground_heights", record.label);
+                self.notes.assume(what, text, &record.place);
+            }
+            let height = |k: usize| heights.get(k).copied().unwrap_or(Metre(1.5));
+            Ground { soft: soft / 100.0, heights: [height(0), height(1)] }
+        });
         self.building.fabric.facings.push(Facing {
             boundary: BoundaryIndex(boundary),
             angle_degrees: record.number("angle_degrees").unwrap_or(0.0),
             facade_shape: LevelDifference(record.number("facade_shape").unwrap_or(0.0)),
             screen_detour: record.number("screen_detour").map(Metre),
+            screen_beside: [beside.first().copied(), beside.get(1).copied()],
+            screen_thickness: record.number("screen_thickness").map(Metre),
             hard_ground: record.flag("hard_ground").unwrap_or(false),
+            ground,
         });
+    }
+
+    /// A list of lengths from 0 to 1 km.
+    fn lengths(&mut self, record: &Record, key: &str) -> Vec<Metre> {
+        let mut out = Vec::new();
+        for (word, place) in record.texts(key) {
+            match quantity::parse(Quantity::Length, word) {
+                Ok(length) if (0.0..=1000.0).contains(&length) => out.push(Metre(length)),
+                _ => {
+                    let text = format!("{}: `{}` is no length here", record.label, short(word));
+                    let help = format!("for example `{key} = [\"0.5 m\", \"2 m\"]`");
+                    self.problem("project::unit", place, text, help);
+                }
+            }
+        }
+        out
     }
 
     /// Doors and windows are no part of the walls they stand in: their areas change finish, so

@@ -228,3 +228,50 @@ into = "flat"
         assert!(said.contains(part), "{part} is missing in\n{said}");
     }
 }
+
+#[test]
+fn two_leaves_a_flow_a_thick_screen_and_soft_ground_are_read() {
+    let text = HOUSE
+        .replace(
+            "width = \"1.2 m\"\n",
+            "width = \"1.2 m\"\nsecond_leaf = { leaf = \"single glazing 6 mm\", gap = \"80 mm\", frames = \"separate\", reveal = \"lined\", seals = { head = \"compression\", jambs = \"compression\", sill = \"compression\" } }\n",
+        )
+        .replace(
+            "angle_degrees = 60\n",
+            "angle_degrees = 60\nscreen_detour = \"0.4 m\"\nscreen_beside = [\"2 m\"]\nscreen_thickness = \"6 m\"\nsoft_ground = \"80 %\"\nground_heights = [\"4 m\", \"1.5 m\"]\n",
+        )
+        + "\n[[duct]]\nid = \"duct\"\nbetween = [\"studio\", \"flat\"]\ndiameter = \"160 mm\"\nlength = \"4 m\"\nflow = \"216 m3/h\"\ngrille_loss = 4.0\ndamper = 6.0\n\n[[junction]]\nid = \"joists\"\nacross = [\"floor\"]\nkind = \"framed\"\nimpact_level = { unit = \"dB\", 125 = 60, 500 = 50 }\n";
+    let reading = project(&text);
+    assert_eq!(messages(&reading), "");
+    let building = reading.project.expect("no errors").building;
+    let second = building.boundaries[1].openings[0].second.as_deref().expect("two leaves");
+    assert!((second.gap.0 - 0.08).abs() < 1e-12 && second.separate_frames && second.lined);
+    let facing = &building.fabric.facings[0];
+    assert_eq!(facing.screen_beside.map(|z| z.map(|z| z.0)), [Some(2.0), None]);
+    assert_eq!(facing.screen_thickness.map(|e| e.0), Some(6.0));
+    let ground = facing.ground.expect("soft ground");
+    assert!((ground.soft - 0.8).abs() < 1e-12 && (ground.heights[0].0 - 4.0).abs() < 1e-12);
+    // 216 m3/h are 60 L/s.
+    let stream = building.fabric.ducts[0].stream.expect("it streams");
+    assert!((stream.flow - 0.06).abs() < 1e-9 && stream.damper == Some(6.0));
+    let framed = building.fabric.junctions.iter().find(|j| j.id == "joists").expect("stated");
+    assert!(framed.impact.is_some());
+}
+
+#[test]
+fn what_lacks_its_other_half_is_said_with_its_place() {
+    let of = |from: &str, to: &str| messages(&project(&HOUSE.replace(from, to)));
+    let screen = of("angle_degrees = 60", "screen_beside = [\"2 m\"]");
+    assert!(screen.contains("screen_detour"), "{screen}");
+    let heights = of("angle_degrees = 60", "ground_heights = [\"2 m\", \"1 m\"]");
+    assert!(heights.contains("soft_ground"), "{heights}");
+    let duct =
+        "[[duct]]\nbetween = [\"studio\", \"flat\"]\ndiameter = \"160 mm\"\nlength = \"4 m\"\n";
+    let damper = messages(&project(&format!("{HOUSE}\n{duct}damper = 4.0\n")));
+    assert!(damper.contains("makes noise only by a `flow`"), "{damper}");
+    let gap = of(
+        "width = \"1.2 m\"",
+        "width = \"1.2 m\"\nsecond_leaf = { leaf = \"single glazing 6 mm\" }",
+    );
+    assert!(gap.contains("gap"), "{gap}");
+}

@@ -89,6 +89,7 @@ fn bands(x: &[f64]) -> wythe_bands::Spectrum<f64> {
 fn drums_come_back_out_of_noise_25_decibels_above_them_nine_times_in_ten() {
     let n = RATE as usize * 180;
     let (mut inside, mut all) = (0, 0);
+    let (mut below, mut above) = (0, 0);
     let mut deepest: f64 = 0.0;
     for (case, depth) in [-10.0, -15.0, -20.0, -25.0].into_iter().enumerate() {
         let seed = 40 + 10 * case as u64;
@@ -107,6 +108,9 @@ fn drums_come_back_out_of_noise_25_decibels_above_them_nine_times_in_ten() {
                 all += 1;
                 let half = 1.645 * r.deviation.unwrap().0;
                 inside += usize::from((found.0 - share).abs() <= half);
+                // The limits as they are printed.
+                below += usize::from(r.at_most.0 < share);
+                above += usize::from(r.at_least.is_none_or(|l| l.0 > share));
                 deepest = deepest.min(share);
                 assert!(
                     (found.0 - share).abs() < 4.0 * half.max(0.3),
@@ -117,9 +121,13 @@ fn drums_come_back_out_of_noise_25_decibels_above_them_nine_times_in_ten() {
             assert!(r.at_most.0 > share - 1.5, "{depth} {band:?}: {:?} {share}", r.at_most);
         }
     }
-    println!("{inside} of {all} intervals hold the truth; deepest {deepest:.1} dB");
+    println!(
+        "{inside} of {all} intervals hold the truth; {below} times the upper limit lies under it, {above} \
+         times the lower one over it; deepest {deepest:.1} dB"
+    );
     assert!(all >= 40, "{all}");
     assert!(inside * 100 >= all * 87, "{inside} of {all}");
+    assert!((below + above) * 10 <= all, "{below} and {above} of {all}");
     assert!(deepest < -24.0, "{deepest}");
 }
 

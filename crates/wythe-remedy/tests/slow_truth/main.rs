@@ -63,16 +63,15 @@ fn the_cheapest_likely_set_is_the_cheapest_of_all_likely_sets() {
         let building = house(2, 4, 2, 17 * seed, 43.0);
         let mut cache = Cache::default();
         let wish = Wish { probability: Some(0.8), ..Wish::default() };
-        let mut best: Option<f64> = None;
-        for made in every_set(4) {
-            let cost: f64 = made.iter().filter_map(|&c| building.changes[c].cost).sum();
-            if best.is_some_and(|b| cost >= b) {
-                continue;
-            }
-            if wish.met_by(&outcome(&apply(&building, &made), &mut cache, true).unwrap()) {
-                best = Some(cost);
-            }
-        }
+        // Cheapest first, so the first that is enough is the answer and dearer ones need no draws.
+        let cost =
+            |made: &[usize]| made.iter().filter_map(|&c| building.changes[c].cost).sum::<f64>();
+        let mut all: Vec<Vec<usize>> = every_set(4).collect();
+        all.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
+        let enough = |made: &&Vec<usize>| {
+            wish.met_by(&outcome(&apply(&building, made), &mut Cache::default(), true).unwrap())
+        };
+        let best = all.iter().find(enough).map(|made| cost(made));
         let plan = cheapest_for(&building, &mut cache, &wish).unwrap();
         match best {
             Some(cost) => {

@@ -571,3 +571,42 @@ fn what_streams_makes_more_noise_by_the_fifth_and_sixth_power_of_its_speed() {
     assert!(out(&fan) > out(&plain));
     assert!(wythe_transmission::duct::ventilation_deviation(&house(), RoomIndex(0)) == 3.0);
 }
+
+#[test]
+fn round_the_ends_of_a_screen_comes_more_and_never_more_than_without_it() {
+    use wythe_building::Facing;
+    let building = |facing: Option<Facing>| {
+        let mut b = house();
+        b.fabric.facings = facing.into_iter().collect();
+        let model = model(&b);
+        let link = model
+            .links
+            .iter()
+            .find(|l| l.boundary.0 == 4 && l.spread.is_some())
+            .expect("a wall outdoors")
+            .clone();
+        link.spread.expect("outdoors").area[Band::HZ_500.index()]
+    };
+    let facing = Facing {
+        boundary: BoundaryIndex(4),
+        angle_degrees: 0.0,
+        facade_shape: LevelDifference(0.0),
+        screen_detour: Some(Metre(1.0)),
+        screen_beside: [None, None],
+        screen_thickness: None,
+        hard_ground: false,
+        ground: None,
+    };
+    let open = building(None);
+    let long = building(Some(facing));
+    let short =
+        building(Some(Facing { screen_beside: [Some(Metre(1.0)), Some(Metre(1.0))], ..facing }));
+    let tiny = building(Some(Facing {
+        screen_beside: [Some(Metre(0.0)), Some(Metre(0.0))],
+        screen_detour: Some(Metre(0.0)),
+        ..facing
+    }));
+    // Three equal ways are three times one.
+    assert!((long / short - 3.0).abs() < 1e-9);
+    assert!(tiny >= open * (1.0 - 1e-12) && short > open);
+}

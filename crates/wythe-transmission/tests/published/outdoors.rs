@@ -59,8 +59,62 @@ fn the_shape_of_a_facade_counts_for_what_comes_in_alone() {
 #[test]
 fn a_screen_by_its_detour() {
     // ISO 9613-2, from memory: z = 1 m at 343 Hz is 10 lg 23 = 13.6 dB; never more than 20.
-    let at = |z: f64, f: f64| wythe_transmission::screening(Metre(z), Hertz(f), 343.0);
+    let at = |z: f64, f: f64| wythe_transmission::screening(Metre(z), None, Hertz(f), 343.0);
     assert!((at(1.0, 343.0) - 13.62).abs() < 0.01);
     assert_eq!(at(5.0, 4000.0), 20.0);
     assert_eq!(at(f64::NAN, 500.0), at(0.0, 500.0));
+}
+
+#[test]
+fn a_thick_screen_takes_off_up_to_five_decibels_more() {
+    // ISO 9613-2, 7.4 (from memory): C3 goes from 1 for edges close together to 3 for edges many
+    // wavelengths apart, which is 4.8 dB where the detour decides; the limits are 20 and 25 dB.
+    let at = |z, e: Option<f64>, f| {
+        wythe_transmission::screening(Metre(z), e.map(Metre), Hertz(f), 343.0)
+    };
+    assert!((at(0.5, Some(1e-3), 500.0) - at(0.5, None, 500.0)).abs() < 1e-3);
+    let gain = at(2.0, Some(1000.0), 250.0) - at(2.0, None, 250.0);
+    let (z, lambda) = (2.0f64, 343.0 / 250.0);
+    let full = 10.0 * ((3.0 + 60.0 * z / lambda) / (3.0 + 20.0 * z / lambda)).log10();
+    assert!((gain - full).abs() < 0.05, "{gain} {full}");
+    assert_eq!(at(50.0, None, 4000.0), 20.0);
+    assert_eq!(at(50.0, Some(10.0), 4000.0), 25.0);
+    assert!(at(f64::NAN, Some(f64::NAN), 500.0).is_finite());
+}
+
+#[test]
+fn ground_is_that_of_table_3() {
+    use wythe_building::Ground;
+    // ISO 9613-2, Table 3 (from memory), written out once more for 250 m, 2 m and 1.5 m.
+    let d: f64 = 250.0;
+    let e = |h: f64, a: f64| (-a * h * h).exp();
+    let near = 1.0 - (-d / 50.0).exp();
+    let soft = |h: f64| {
+        [
+            1.5 + 3.0 * (-0.12 * (h - 5.0) * (h - 5.0)).exp() * near
+                + 5.7 * e(h, 0.09) * (1.0 - (-2.8e-6 * d * d).exp()),
+            1.5 + 8.6 * e(h, 0.09) * near,
+            1.5 + 14.0 * e(h, 0.46) * near,
+            1.5 + 5.0 * e(h, 0.9) * near,
+        ]
+    };
+    let q = 1.0 - 30.0 * 3.5 / d;
+    let of = |share: f64, f: f64| {
+        let ground = Ground { soft: share, heights: [Metre(2.0), Metre(1.5)] };
+        wythe_transmission::ground(&ground, Metre(d), Hertz(1000.0 * 10f64.powf(0.3 * f)))
+    };
+    for (k, f) in [-3.0, -2.0, -1.0, 0.0].into_iter().enumerate() {
+        let whole = -3.0 + soft(2.0)[k] + soft(1.5)[k];
+        assert!((of(1.0, f) - whole).abs() < 1e-9, "octave {f}: {} {whole}", of(1.0, f));
+        assert!((of(0.0, f) - (-3.0 - 3.0 * q)).abs() < 1e-9);
+    }
+    // The lowest octave does not know what the ground is; from 2 kHz soft ground does nothing.
+    assert!((of(1.0, -4.0) - of(0.0, -4.0)).abs() < 1e-9);
+    assert!(of(1.0, 2.0).abs() < 1e-9);
+    // Soft ground takes most off where it is known to: between 250 and 500 Hz close to it.
+    assert!(of(1.0, -1.0) > 3.0 && of(1.0, -1.0) > of(1.0, 1.0) + 3.0);
+    for bad in [f64::NAN, -5.0, 1e12] {
+        let ground = Ground { soft: bad, heights: [Metre(bad), Metre(1.0)] };
+        assert!(wythe_transmission::ground(&ground, Metre(20.0), Hertz(500.0)).is_finite());
+    }
 }

@@ -349,6 +349,8 @@ fn heard_text(building: &Building, all: &[Arrived]) -> String {
 fn targets_text(building: &Building, all: &[Arrived]) -> String {
     let mut table = Table::new(3, &["Room", "required", "", "margin", "decided at", "probability"]);
     let mut any = false;
+    // A reason too long for a cell is said below, once.
+    let mut reasons: Vec<String> = Vec::new();
     for a in all {
         for t in &a.targets {
             any = true;
@@ -358,7 +360,17 @@ fn targets_text(building: &Building, all: &[Arrived]) -> String {
                 match t.met {
                     Some(true) => "meets".into(),
                     Some(false) => "short".into(),
-                    None => t.remarks.first().map(|r| r.text.clone()).unwrap_or_default(),
+                    None => match t.remarks.first() {
+                        Some(r) if r.text.chars().count() > 50 => {
+                            let reason = format!("{}: {}", t.criterion, r.text);
+                            if !reasons.contains(&reason) {
+                                reasons.push(reason);
+                            }
+                            "not judged, see below".into()
+                        }
+                        Some(r) => r.text.clone(),
+                        None => "not judged".into(),
+                    },
                 },
                 t.margin_db.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
                 t.governing_band.map(|b| format!("{b} Hz")).unwrap_or_default(),
@@ -366,7 +378,7 @@ fn targets_text(building: &Building, all: &[Arrived]) -> String {
             ]);
         }
     }
-    if any { table.text() } else { String::new() }
+    if any { table.text() + &beside::dotted(&reasons) } else { String::new() }
 }
 
 /// A probability as people say it; never 0 or 100 %.

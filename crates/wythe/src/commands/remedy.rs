@@ -8,9 +8,10 @@ use wythe_building::Building;
 use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_project::quantity::{Quantity, parse};
 use wythe_remedy::{
-    Asked, Buying, ComparedAt, Counting, Frontier, LimitCheck, Outcome, PriceList, Remedies, Stage,
-    Wish, Yard, compare, cost_in_space, frontier, headline, money, outcome, priced, remedies_for,
-    single_changes, substitute, suggest, third_leaf, with_suggestions,
+    Asked, Buying, ComparedAt, Counting, Frontier, Judged, LimitCheck, Outcome, Plan, PriceList,
+    Remedies, Stage, Wish, Yard, asked_of_players, compare, cost_in_space, frontier, headline,
+    money, outcome, priced, remedies_for, single_changes, substitute, suggest, third_leaf,
+    with_suggestions,
 };
 use wythe_transmission::Cache;
 
@@ -79,7 +80,7 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
             let then = outcome(&with, &mut cache, true).map_err(failed)?;
             let limits = wythe_remedy::limit_checks(&swapped, &found.plan.changes, found.plan.cost);
             let again = wythe_remedy::cheapest_for(&swapped, &mut cache, &wish).map_err(failed)?;
-            Some((board, mass, then, limits, again))
+            Some(Came { board, mass, then, limits, again })
         }
         None => None,
     };
@@ -95,7 +96,7 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         if let Some((sets, rows)) = &compared {
             object["compared"] = compared_record(building, sets, rows);
         }
-        if let Some((board, mass, then, limits, again)) = &other {
+        if let Some(Came { board, mass, then, limits, again }) = &other {
             object["substituted"] = json!({
                 "board": board, "surface_mass_kg_m2": mass.0, "met": then.met(),
                 "worst_margin_db": then.worst_margin().map_or(Value::Null, |m| rounded(m, 2)),
@@ -110,51 +111,93 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         }
         print_json(&object)?;
     } else {
-        let mut out = format!("{}\n\n", wrap(&base.sentence(), 96).join("\n"));
-        out.push_str(&text(building, &found, &wish));
-        if args.sequence {
-            out.push_str(&sequence_text(&found.sequence));
-        }
-        if let Some(edge) = &edge {
-            out.push_str(&frontier_text(building, edge));
-        }
+        // What was asked for comes first and by itself; without such a question everything is told.
+        let mut asked = String::new();
         if let Some((sets, rows)) = &compared {
-            out.push_str(&compared_text(building, sets, rows));
+            asked.push_str(&compared_text(building, sets, rows));
         }
-        if let Some((board, mass, then, limits, again)) = &other {
-            out.push_str(&format!("\nWith {board} of {:.1} kg/m² a sheet\n\n", mass.0));
-            out.push_str(&outcomes_text(building, &found.plan.outcome, then, "as planned"));
-            let sentence = if then.met() {
-                "The plan still meets every target by the mean.".to_owned()
-            } else if again.outcome.met() {
-                format!(
-                    "The plan no longer meets every target. With these sheets the cheapest set \
-                     that does costs {}: {}.",
-                    money(building, again.cost),
-                    titles(building, &again.changes)
-                )
-            } else {
-                "With these sheets nothing on offer meets every target: send them back or offer \
-                 more."
-                    .to_owned()
-            };
-            out.push_str(&format!("  {}\n", wrap(&sentence, 94).join("\n  ")));
-            if let Some(l) = limits.iter().find(|l| l.stop) {
-                out.push_str(&format!("  {}: {} at {}\n", l.kind, l.flag, l.place));
-            }
+        if let Some(came) = &other {
+            asked.push_str(&substituted_text(building, &found, came));
         }
         if args.quote {
-            out.push_str(&quote_text(building, &found));
+            asked.push_str(&quote_text(building, &found));
+            asked.push_str(&buying_text(building, &found.buying));
         }
-        out.push_str(&remarks_text(&found.remarks));
+        if args.sequence {
+            asked.push_str(&sequence_text(&found.sequence));
+        }
+        if let Some(edge) = &edge {
+            asked.push_str(&frontier_text(building, edge));
+        }
+        let judged = wrap(&base.sentence(), 96).join("\n");
         let touched = |c: &Caution| {
             about_changes(c, building, &found.plan.changes)
                 || (c.topic == Topic::Load && !c.code.ends_with("load"))
         };
-        out.push_str(&cautions::text(&warned, touched));
+        let mut out;
+        if asked.is_empty() {
+            out = format!("{judged}\n\n");
+            out.push_str(&text(building, &found, &wish));
+            out.push_str(&remarks_text(&found.remarks));
+            out.push_str(&cautions::text(&warned, touched));
+        } else {
+            out = format!("{}\n", asked.trim_start_matches('\n'));
+            out.push_str(&format!("{}\n\n", wrap(&headline(building, &found), 96).join("\n")));
+            out.push_str(&format!("{judged}\n"));
+            // A stop is never left out.
+            let stop = |r: &wythe_bands::Remark| r.code == "remedy::ask-an-engineer";
+            let stops: Vec<wythe_bands::Remark> =
+                found.remarks.iter().filter(|r| stop(r)).cloned().collect();
+            out.push_str(&remarks_text(&stops));
+            let rest = format!(
+                "Each change by itself, the order, the limits and {} are in `wythe remedy` without \
+                 a question.",
+                match found.remarks.len() - stops.len() {
+                    1 => "one remark".to_owned(),
+                    n => format!("{n} remarks"),
+                }
+            );
+            out.push_str(&format!("\n{}\n", wrap(&rest, 96).join("\n")));
+            out.push_str(&cautions::text(&warned, |c| c.stop && touched(c)));
+        }
         print(&out)?;
     }
     Ok(Done { attention: !wish.met_by(&found.plan.outcome) || !found.remarks.is_empty() })
+}
+
+/// What becomes of the plan when other sheets came.
+struct Came {
+    board: String,
+    mass: SurfaceMass,
+    /// The same changes with these sheets.
+    then: Outcome,
+    limits: Vec<LimitCheck>,
+    /// The cheapest set with them.
+    again: Plan,
+}
+
+fn substituted_text(building: &Building, found: &Remedies, came: &Came) -> String {
+    let Came { board, mass, then, limits, again } = came;
+    let mut out = format!("\nWith {board} of {:.1} kg/m² a sheet\n\n", mass.0);
+    out.push_str(&outcomes_text(building, &found.plan.outcome, then, "as planned"));
+    let sentence = if then.met() {
+        "The plan still meets every target by the mean.".to_owned()
+    } else if again.outcome.met() {
+        format!(
+            "The plan no longer meets every target. With these sheets the cheapest set that does \
+             costs {}: {}.",
+            money(building, again.cost),
+            titles(building, &again.changes)
+        )
+    } else {
+        "With these sheets nothing on offer meets every target: send them back or offer more."
+            .to_owned()
+    };
+    out.push_str(&format!("  {}\n", wrap(&sentence, 94).join("\n  ")));
+    if let Some(l) = limits.iter().find(|l| l.stop) {
+        out.push_str(&format!("  {}: {} at {}\n", l.kind, l.flag, l.place));
+    }
+    out
 }
 
 /// Limits of the command line in place of the project's.
@@ -504,6 +547,13 @@ fn record(building: &Building, r: &Remedies) -> Value {
             "proven_optimal": r.plan.proven_optimal,
             "at_least": r.plan.at_least,
             "targets": judged(building, &r.plan.outcome),
+            "not_at_these_hours": no_longer_asked(&r.baseline, &r.plan.outcome)
+                .map(|j| {
+                    let t = &building.targets[j.target];
+                    json!({ "room": building.rooms[t.room.0].id, "criterion": t.text })
+                })
+                .collect::<Vec<Value>>(),
+            "asked_of_players": asked_of_players(building, &r.plan.changes),
         },
         "single_changes": singles,
         "steps": steps,
@@ -572,22 +622,40 @@ fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
 
 fn outcomes_text(building: &Building, before: &Outcome, then: &Outcome, heading: &str) -> String {
     let mut table = Table::new(2, &["Room", "required", heading, "then", "probability"]);
-    for j in &then.judged {
-        let earlier = before
-            .judged
-            .iter()
-            .find(|b| (b.target, b.source) == (j.target, j.source))
-            .and_then(|b| b.assessment.margin_db);
+    let named = |j: &Judged| {
         let t = &building.targets[j.target];
-        table.row(vec![
-            building.rooms[t.room.0].name().to_owned(),
-            t.text.clone(),
-            earlier.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
-            j.assessment.margin_db.map(|m| format!("{} dB", one(m))).unwrap_or_default(),
-            j.assessment.probability_met.map(percent).unwrap_or_default(),
-        ]);
+        [building.rooms[t.room.0].name().to_owned(), t.text.clone()]
+    };
+    let margin =
+        |j: &Judged| j.assessment.margin_db.map(|m| format!("{} dB", one(m))).unwrap_or_default();
+    let place = |j: &Judged| (j.source, j.target);
+    let mut rows: Vec<((usize, usize), Vec<String>)> = Vec::new();
+    for j in &then.judged {
+        let earlier = before.judged.iter().find(|b| place(b) == place(j));
+        let [room, asked] = named(j);
+        let chance = j.assessment.probability_met.map(percent).unwrap_or_default();
+        rows.push((
+            place(j),
+            vec![room, asked, earlier.map(margin).unwrap_or_default(), margin(j), chance],
+        ));
     }
+    for j in no_longer_asked(before, then) {
+        let [room, asked] = named(j);
+        rows.push((
+            place(j),
+            vec![room, asked, margin(j), "not at these hours".into(), String::new()],
+        ));
+    }
+    rows.sort_by_key(|(place, _)| *place);
+    rows.into_iter().for_each(|(_, row)| table.row(row));
     table.text()
+}
+
+/// Targets that were judged before and are not then, because the playing moved out of their hours.
+fn no_longer_asked<'a>(before: &'a Outcome, then: &'a Outcome) -> impl Iterator<Item = &'a Judged> {
+    let stays =
+        |b: &Judged| then.judged.iter().any(|j| (j.source, j.target) == (b.source, b.target));
+    before.judged.iter().filter(move |b| !stays(b))
 }
 
 fn quantity(value: f64, unit: &str) -> String {
@@ -779,7 +847,7 @@ fn quote_text(building: &Building, r: &Remedies) -> String {
     }
     out.push_str(&table.text());
     out.push_str(
-        "  quantities: the buying list above. Date, validity and taxes: to be filled in.\n",
+        "  quantities: the buying list below. Date, validity and taxes: to be filled in.\n",
     );
     out.push_str("  what the calculation says, and how surely:\n");
     for j in &r.plan.outcome.judged {
