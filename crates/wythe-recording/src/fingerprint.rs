@@ -1,6 +1,6 @@
 //! Fingerprint of the bytes a result was made from.
 
-use std::io::Read;
+use std::io::{Read, Write};
 
 use crate::RecordingError;
 
@@ -32,45 +32,81 @@ impl std::fmt::Debug for Fingerprint {
 /// # Errors
 /// Only what the reader itself reports.
 pub fn of(mut reader: impl Read) -> Result<Fingerprint, RecordingError> {
-    let mut state = H0;
-    let mut length = 0u64;
+    let mut hasher = Hasher::default();
     let mut buffer = vec![0u8; 64 * 1024];
     loop {
-        let mut filled = 0;
-        while filled < buffer.len() {
-            match reader.read(&mut buffer[filled..]) {
-                Ok(0) => break,
-                Ok(n) => filled += n,
-                Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
-                Err(cause) => {
-                    return Err(RecordingError::Io { at: length + filled as u64, cause });
-                }
-            }
-        }
-        length = length.wrapping_add(filled as u64);
-        let whole = filled / 64 * 64;
-        for block in buffer[..whole].chunks_exact(64) {
-            compress(&mut state, block);
-        }
-        if filled < buffer.len() {
-            // Padding of 5.1.1: a one bit, zeros, the length in bits.
-            let mut tail = buffer[whole..filled].to_vec();
-            tail.push(0x80);
-            while tail.len() % 64 != 56 {
-                tail.push(0);
-            }
-            tail.extend_from_slice(&length.wrapping_mul(8).to_be_bytes());
-            for block in tail.chunks_exact(64) {
-                compress(&mut state, block);
-            }
-            break;
+        match reader.read(&mut buffer) {
+            Ok(0) => return Ok(hasher.finish()),
+            Ok(n) => hasher.add(&buffer[..n]),
+            Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
+            Err(cause) => return Err(RecordingError::Io { at: hasher.length, cause }),
         }
     }
-    let mut out = [0; 32];
-    for (bytes, word) in out.chunks_exact_mut(4).zip(state) {
-        bytes.copy_from_slice(&word.to_be_bytes());
+}
+
+/// Makes the fingerprint of what is written into it.
+pub struct Hasher {
+    state: [u32; 8],
+    length: u64,
+    /// What does not fill a block of 64 bytes yet.
+    begun: Vec<u8>,
+}
+
+impl Default for Hasher {
+    fn default() -> Hasher {
+        Hasher { state: H0, length: 0, begun: Vec::with_capacity(128) }
     }
-    Ok(Fingerprint(out))
+}
+
+impl Hasher {
+    /// Takes in more bytes.
+    pub fn add(&mut self, mut bytes: &[u8]) {
+        self.length = self.length.wrapping_add(bytes.len() as u64);
+        if !self.begun.is_empty() {
+            let (first, rest) = bytes.split_at(bytes.len().min(64 - self.begun.len()));
+            self.begun.extend_from_slice(first);
+            bytes = rest;
+            if self.begun.len() < 64 {
+                return;
+            }
+            compress(&mut self.state, &self.begun);
+            self.begun.clear();
+        }
+        let blocks = bytes.chunks_exact(64);
+        self.begun.extend_from_slice(blocks.remainder());
+        for block in blocks {
+            compress(&mut self.state, block);
+        }
+    }
+
+    /// The fingerprint of everything so far.
+    pub fn finish(mut self) -> Fingerprint {
+        // Padding of 5.1.1: a one bit, zeros, the length in bits.
+        self.begun.push(0x80);
+        while self.begun.len() % 64 != 56 {
+            self.begun.push(0);
+        }
+        self.begun.extend_from_slice(&self.length.wrapping_mul(8).to_be_bytes());
+        for block in self.begun.chunks_exact(64) {
+            compress(&mut self.state, block);
+        }
+        let mut out = [0; 32];
+        for (bytes, word) in out.chunks_exact_mut(4).zip(self.state) {
+            bytes.copy_from_slice(&word.to_be_bytes());
+        }
+        Fingerprint(out)
+    }
+}
+
+impl Write for Hasher {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.add(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
 }
 
 /// Initial hash value, 5.3.3: the fractional parts of the square roots of the first eight primes.

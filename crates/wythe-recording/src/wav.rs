@@ -72,6 +72,12 @@ struct Fmt {
 }
 
 impl<R: Read + Seek> WavReader<R> {
+    /// Where the samples begin, byte of the file, and how many bytes one sample of all channels
+    /// takes; before anything was read.
+    pub fn layout(&self) -> (u64, usize) {
+        (self.at_byte, self.frame_bytes)
+    }
+
     /// Reads the header and stands before the first sample.
     ///
     /// # Errors

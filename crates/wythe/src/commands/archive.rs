@@ -25,9 +25,13 @@ pub fn run(args: &args::Archive, common: &Common) -> Result<Done, Failure> {
     } else {
         let bytes: u64 = contents.files.iter().map(|f| f.bytes).sum();
         let mut text = format!(
-            "{heading}: {} files, {:.1} MB, each compared with its fingerprint\n",
+            "{heading}: {} files, {:.1} MB, each compared with its fingerprint{}\n",
             contents.files.len(),
-            bytes as f64 / 1e6
+            bytes as f64 / 1e6,
+            match contents.files.iter().filter(|f| f.samples.is_some()).count() {
+                0 => String::new(),
+                n => format!("; samples of {n} recordings as FLAC, without loss"),
+            }
         );
         for (name, why) in &contents.left_out {
             text.push_str(&format!("  not in it: {name} {why}\n"));
@@ -41,7 +45,7 @@ fn record(contents: &Contents, written: &str) -> serde_json::Value {
     json!({
         "written": written,
         "files": contents.files.iter().map(|f| json!({
-            "name": f.name, "bytes": f.bytes, "sha256": f.sha256,
+            "name": f.name, "bytes": f.bytes, "sha256": f.sha256, "as_flac": f.samples.is_some(),
         })).collect::<Vec<_>>(),
         "left_out": contents.left_out.iter().map(|(name, why)| json!({
             "name": name, "why": why,

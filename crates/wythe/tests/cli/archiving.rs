@@ -14,8 +14,27 @@ fn project(folder: &Folder) -> PathBuf {
     let bytes: Vec<u8> =
         (0..70_000u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 24) as u8).collect();
     folder.write("house/recordings/night \"1\" לילה.wav", bytes);
+    folder.write("house/recordings/tone.wav", tone());
     folder.write("house/results/old.json", "{}");
     folder.file("house")
+}
+
+/// A recording of 24 bits in two channels with a chunk nobody knows behind its samples, of an odd
+/// number of bytes: nothing of it may get lost.
+fn tone() -> Vec<u8> {
+    let samples: Vec<u8> = (0..20_000)
+        .flat_map(|i| [(f64::from(i) * 0.13).sin() * 8e6, f64::from(i % 700) * 9e3 - 3e6])
+        .flat_map(|v: f64| (v as i32).to_le_bytes()[..3].to_vec())
+        .collect();
+    let mut out = b"RIFF\0\0\0\0WAVEfmt \x10\0\0\0\x01\0\x02\0".to_vec();
+    out.extend(48_000u32.to_le_bytes());
+    out.extend(288_000u32.to_le_bytes());
+    out.extend([6, 0, 24, 0]);
+    out.extend(b"data");
+    out.extend((samples.len() as u32).to_le_bytes());
+    out.extend(samples);
+    out.extend(b"note\x05\0\0\0hello");
+    out
 }
 
 fn open(archive: &Path, to: &Path) -> Said {
@@ -48,7 +67,9 @@ fn a_project_goes_in_and_comes_out_byte_by_byte() {
     let to = folder.file("again");
     let said = open(&file, &to);
     assert_eq!(said.code, 0, "{}", said.err);
-    for name in ["wythe.toml", "recordings/night \"1\" לילה.wav"] {
+    assert!(said.out.contains("samples of 1 recordings as FLAC"), "{}", said.out);
+    assert!(std::fs::metadata(&file).unwrap().len() < 70_000 + 100_000);
+    for name in ["wythe.toml", "recordings/tone.wav", "recordings/night \"1\" לילה.wav"] {
         assert_eq!(std::fs::read(to.join(name)).unwrap(), std::fs::read(house.join(name)).unwrap());
     }
     assert!(!to.join("results").exists());
@@ -116,6 +137,29 @@ fn hostile(path: &Path, name: &str, method: CompressionMethod, listed_bytes: u64
     zip.finish().unwrap();
 }
 
+/// Packs a short recording, and says something else of its samples in the list.
+#[test]
+fn samples_that_are_not_what_the_list_says_are_refused() {
+    let folder = Folder::new();
+    let house = project(&folder);
+    let file = folder.file("house.zip");
+    assert_eq!(on("archive", &house, &["-o", file.to_str().unwrap()]).code, 0);
+    let whole = std::fs::read(&file).unwrap();
+    let to = folder.file("again");
+    let text = String::from_utf8_lossy(&whole).into_owned();
+    let at = text.find("samples_as_flac").unwrap();
+    let bytes = at + text[at..].find("98304").unwrap();
+    // 16 384 frames of six bytes lie in whole blocks; as long a number each time.
+    for said in ["98298", "00006", "99999"] {
+        let mut changed = whole.clone();
+        changed[bytes..bytes + 5].copy_from_slice(said.as_bytes());
+        let broken = folder.file("broken.zip");
+        std::fs::write(&broken, changed).unwrap();
+        assert_eq!(open(&broken, &to).code, 2, "{said}");
+        nothing_came(&folder, &to);
+    }
+}
+
 #[test]
 fn paths_that_leave_the_folder_and_false_sizes_are_refused() {
     let folder = Folder::new();
@@ -137,6 +181,7 @@ fn paths_that_leave_the_folder_and_false_sizes_are_refused() {
         "./a",
         "a/b:stream",
         "~/x",
+        "wythe-archive/x",
     ] {
         hostile(&file, name, CompressionMethod::Stored, 1);
         let said = open(&file, &to);
