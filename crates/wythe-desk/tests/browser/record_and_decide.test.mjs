@@ -76,9 +76,9 @@ async function played(selector) {
 const peak = (values) => values.reduce((most, x) => Math.max(most, Math.abs(x)), 0);
 const power = (values) => values.reduce((sum, x) => sum + x * x, 0) / values.length;
 
-test("the findings come by themselves", { timeout: 240_000 }, async () => {
+test("the findings come by themselves", { timeout: 540_000 }, async () => {
   await desk.open("/findings");
-  await page.locator("#found table").first().waitFor({ timeout: 220_000 });
+  await page.locator("#found table").first().waitFor({ timeout: 500_000 });
 });
 
 test("the limits follow the hand, and are saved when it lets go", async () => {
