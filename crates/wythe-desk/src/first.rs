@@ -4,6 +4,7 @@ use serde::Deserialize;
 use wythe_partition::catalogue;
 use wythe_project::quantity::{Quantity, parse};
 use wythe_project::{MemoryFiles, PROJECT_FILE, read};
+use wythe_report::report::parts;
 
 use crate::edit::quoted;
 use crate::shape::layers_of;
@@ -172,8 +173,9 @@ pub fn project(answers: &Answers) -> Result<String, String> {
         ));
     }
     out.push_str(&format!(
-        "\n[[source]]\nroom = \"loud\"\nspectrum = {}\nlevel = \"{level} dB Leq\"\n\n\
+        "\n[[source]]\ntitle = {}\nroom = \"loud\"\nspectrum = {}\nlevel = \"{level} dB Leq\"\n\n\
          [[target]]\nroom = \"quiet\"\ncriterion = {}\n",
+        quoted(&parts::capital(spectrum.name)),
         quoted(spectrum.name),
         quoted(&answers.criterion)
     ));

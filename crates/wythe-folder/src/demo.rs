@@ -53,8 +53,9 @@ fn record(folder: &Path, project: &Project) -> Result<(), Failure> {
         let file = File::create(&path).map_err(|e| Failure::unwritable(&path, &e))?;
         let mut progress = Progress::new("making", &recording.file);
         make(BufWriter::new(file), &project.building, &plan, &mut |share| progress.tell(share))
-            .map_err(|e| {
-                Failure::file(&path, e.to_string(), "make room on the disk and try again")
+            .map_err(|e| match e {
+                MakeError::Stopped => Failure::Stopped,
+                e => Failure::file(&path, e.to_string(), "make room on the disk and try again"),
             })?;
         progress.done();
     }

@@ -6,7 +6,7 @@ mod places;
 mod validity;
 
 use maud::{Markup, PreEscaped, html};
-use wythe_bands::{Level, Seconds};
+use wythe_bands::{Level, Remark, Seconds};
 use wythe_building::Building;
 use wythe_findings::Measured;
 use wythe_project::survey::{self, PositionKind, Recording};
@@ -22,6 +22,8 @@ use crate::sound::Traces;
 
 /// Lines of one picture; more channels are chosen one by one.
 const MOST_LINES: usize = 4;
+/// Remarks that are read at once; on a phone they stand before the recordings.
+const FIRST_REMARKS: usize = 3;
 
 /// The page.
 pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
@@ -48,7 +50,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
                     @for (i, r) in all.iter().enumerate() {
                         li { a href=(ctx.here_with(Page::Recordings, &[("n", &i.to_string()), ("channel", "")]))
                             aria-current=[(chosen == Some(i)).then_some("true")] dir="auto" { (r.title.as_deref().unwrap_or(&r.file)) }
-                            " " span.notes { (r.file) ", " (r.channels.len()) " channels" @if let Some(s) = &r.state { ", " (s) } } }
+                            " " span.notes { @if r.title.is_some() { (r.file) ", " } (channels(r.channels.len())) @if let Some(s) = &r.state { ", " (s) } } }
                     }
                 }
             }
@@ -87,12 +89,22 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
             }
             @if !m.remarks.is_empty() {
                 h2 { "To be said" }
-                ul { @for r in m.remarks.iter().take(12) { li { @if let Some(p) = &r.place { (p) ": " } (r.text) } }
-                    @if m.remarks.len() > 12 { li { (m.remarks.len() - 12) " more stand in the document for the file" } } }
+                (remarks(&m.remarks[..m.remarks.len().min(FIRST_REMARKS)]))
+                @if m.remarks.len() > FIRST_REMARKS {
+                    details #more-remarks { summary { (m.remarks.len() - FIRST_REMARKS) " more" } (remarks(&m.remarks[FIRST_REMARKS..])) }
+                }
             }
         } @else { p { "Not measured yet." } }
     };
     Sheet { title, middle, answer }
+}
+
+fn remarks(all: &[Remark]) -> Markup {
+    html! { ul { @for r in all { li { @if let Some(p) = &r.place { (p) ": " } (r.text) } } } }
+}
+
+fn channels(n: usize) -> String {
+    if n == 1 { "1 channel".into() } else { format!("{n} channels") }
 }
 
 /// Sound files in `recordings/` that the survey does not name.

@@ -26,7 +26,7 @@ pub fn start(
      -> Markup {
         html! {
             form.grid method="post" action=(format!("/start/{what}")) {
-                label { (label) input name="folder" value=(value) required autocomplete="off" spellcheck="false"; }
+                label.place { (label) input name="folder" value=(value) required autocomplete="off" spellcheck="false"; }
                 button { (button) }
             }
         }
@@ -137,7 +137,7 @@ fn questions(a: &Answers, folder: &str) -> Markup {
             }
             div.grid {
                 label { "Name of the building" (text("title", &a.title)) }
-                label { "Into which new folder" input name="folder" value=(folder) required autocomplete="off" spellcheck="false"; }
+                label.place { "Into which new folder" input name="folder" value=(folder) required autocomplete="off" spellcheck="false"; }
                 button { "Give the first answer" }
             }
             p.notes { "A first estimate by calculation; what you do not know yet is marked as assumed. Local rules decide what is allowed." }

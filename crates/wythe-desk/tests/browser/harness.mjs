@@ -23,23 +23,28 @@ function run(args) {
   });
 }
 
-/** A desk of its own with one page; `end` takes both away. */
-export async function begin() {
+/**
+ * A desk of its own with one page; `end` takes both away.
+ * `demo: false` begins with no project, `share` lets phones in at an address of this machine.
+ */
+export async function begin({ demo = true, share = "" } = {}) {
   assert.ok(WYTHE && CHROMIUM, "WYTHE and CHROMIUM have to be named; see run.sh");
   mkdirSync(SHOTS, { recursive: true });
   const base = mkdtempSync(join(tmpdir(), "wythe-desk-"));
   const folder = join(base, "ropewalk");
-  if (DEMO) cpSync(DEMO, folder, { recursive: true });
-  else await run(["demo", folder]);
-  const desk = spawn(WYTHE, ["desk", folder, "--no-browser", "--json"], {
-    env: { ...process.env, XDG_CONFIG_HOME: join(base, "config") },
-  });
-  const address = await new Promise((done, failed) => {
+  if (demo && DEMO) cpSync(DEMO, folder, { recursive: true });
+  else if (demo) await run(["demo", folder]);
+  const args = ["desk", ...(demo ? [folder] : []), "--no-browser", "--json", ...(share ? [`--share=${share}`] : [])];
+  const desk = spawn(WYTHE, args, { cwd: base, env: { ...process.env, XDG_CONFIG_HOME: join(base, "config") } });
+  const { address, phones } = await new Promise((done, failed) => {
     let out = "";
     desk.stdout.on("data", (data) => {
       out += data;
-      const found = out.match(/"address": "([^"]+)"/);
-      if (found) done(found[1]);
+      try {
+        done(JSON.parse(out));
+      } catch {
+        // The rest is still to come.
+      }
     });
     desk.on("exit", (code) => failed(new Error(`the desk ended with ${code}: ${out}`)));
   });
@@ -52,13 +57,24 @@ export async function begin() {
   const page = await context.newPage();
   page.setDefaultTimeout(20_000);
   const complaints = [];
-  page.on("console", (m) => m.type() === "error" && complaints.push(`${page.url()}: ${m.text()}`));
-  page.on("pageerror", (e) => complaints.push(`${page.url()}: ${e}`));
+  const hear = (page) => {
+    page.on("console", (m) => m.type() === "error" && complaints.push(`${page.url()}: ${m.text()}`));
+    page.on("pageerror", (e) => complaints.push(`${page.url()}: ${e}`));
+  };
+  hear(page);
   await page.goto(address);
   return {
-    page, folder, complaints,
-    /** The project file as it stands. */
+    page, base, folder, complaints, address, phones,
+    /** The project file and the survey as they stand. */
     project: () => readFileSync(join(folder, "wythe.toml"), "utf8"),
+    survey: () => readFileSync(join(folder, "survey.toml"), "utf8"),
+    /** A browser of its own, as of another machine. */
+    async another(options) {
+      const other = await (await browser.newContext(options)).newPage();
+      other.setDefaultTimeout(20_000);
+      hear(other);
+      return other;
+    },
     open: (path) => page.goto(new URL(path, address).href),
     /** Waits until the page says it saved, and takes the word away for the next time. */
     async saved() {
@@ -66,7 +82,7 @@ export async function begin() {
       await page.evaluate(() => (document.getElementById("said").textContent = ""));
     },
     /** What the rules of access find wrong, and whether the page is too wide. */
-    async wrong(name) {
+    async wrong(name, page = this.page) {
       const out = [];
       const sideways = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
       if (sideways > 0) out.push(`${name}: ${sideways} px too wide`);

@@ -48,9 +48,13 @@ pub enum MakeError {
     /// The file.
     #[error(transparent)]
     File(#[from] RecordingError),
+    /// It is no longer wanted.
+    #[error("stopped as asked")]
+    Stopped,
 }
 
-/// Writes one recording. `progress` is told how much is done, 0 to 1.
+/// Writes one recording. `progress` is told how much is done, 0 to 1; between channels it is asked
+/// whether the recording is still wanted.
 pub fn make<W: Write + Seek>(
     out: W,
     described: &Building,
@@ -72,6 +76,9 @@ pub fn make<W: Write + Seek>(
     let transfers = real.transfers(source.room, &recording.rooms);
     let mut channels: Vec<Vec<f64>> = Vec::with_capacity(recording.rooms.len());
     for (index, (&room, transfer)) in recording.rooms.iter().zip(&transfers).enumerate() {
+        if crate::progress::stopped() {
+            return Err(MakeError::Stopped);
+        }
         let seed = SEED ^ ((index as u64 + 1) << 20) ^ (recording.number << 40);
         let decay = described.rooms[room.0].decay_time(described.air);
         let t = decay.get(Band::HZ_500).map_or(0.5, |t| t.0);
