@@ -10,8 +10,8 @@ cd "$(dirname "$0")"
 command -v pdftotext >/dev/null || install poppler-utils
 outside="${CARGO_TARGET_DIR:-target}/outside"
 if ! "$outside/bin/python" -c "import pyarrow, jsonschema" 2>/dev/null; then
-  command -v python3 >/dev/null || install python3 python3-venv
-  python3 -m venv "$outside"
+  # Some distributions part python from what makes an environment of it.
+  python3 -m venv "$outside" 2>/dev/null || { install python3 python3-venv; python3 -m venv "$outside"; }
   "$outside/bin/pip" install --quiet pyarrow jsonschema
 fi
 WYTHE_PYTHON="$(cd "$outside" && pwd)/bin/python"
