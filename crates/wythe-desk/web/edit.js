@@ -43,6 +43,27 @@ export async function send(form) {
   }
 }
 
+/**
+ * Sends what a hand did as the form would in which the same is typed, so that both save alike.
+ * @param {Element} typed the form of the page
+ * @param {string} value
+ */
+export async function sendTyped(typed, value) {
+  const form = document.createElement("form");
+  form.action = "/edit";
+  for (const field of typed.querySelectorAll("input")) {
+    const copy = document.createElement("input");
+    copy.name = field.name;
+    copy.value = field.name === "value" ? value : field.value;
+    form.append(copy);
+  }
+  const error = document.createElement("p");
+  error.className = "error";
+  form.append(error);
+  await send(form);
+  if (error.textContent) say(error.textContent);
+}
+
 /** @param {HTMLFormElement} form */
 async function sendOnce(form) {
   tell(form, "");

@@ -1,6 +1,6 @@
 // Walls are chosen on the plan; doors and windows are dragged along them.
 
-import { send } from "./edit.js";
+import { sendTyped } from "./edit.js";
 import { say } from "./live.js";
 import { length } from "./units.js";
 
@@ -164,19 +164,7 @@ async function put(wall, index, along) {
     say("This opening is described in an included file; change it there.");
     return;
   }
-  const form = document.createElement("form");
-  form.action = "/edit";
-  for (const field of typed.querySelectorAll("input")) {
-    const copy = document.createElement("input");
-    copy.name = field.name;
-    copy.value = field.name === "value" ? `${along} m` : field.value;
-    form.append(copy);
-  }
-  const error = document.createElement("p");
-  error.className = "error";
-  form.append(error);
-  await send(form);
-  if (error.textContent) say(error.textContent);
+  await sendTyped(typed, `${along} m`);
 }
 
 /** Prepares every plan, now and when it is drawn again. */

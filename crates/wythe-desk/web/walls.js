@@ -1,6 +1,6 @@
 // Walls are dragged on the plan. The hand says how far; the desk moves the wall.
 
-import { send } from "./edit.js";
+import { sendTyped } from "./edit.js";
 import { say } from "./live.js";
 import { length } from "./units.js";
 
@@ -124,23 +124,11 @@ function drag(line, room, wall, a, b, scale, rooms) {
  * @param {number} by metres outwards
  */
 async function move(room, wall, by) {
-  const form = document.createElement("form");
-  form.action = "/edit";
   const seen = await fetch(`/house?room=${encodeURIComponent(room.id)}`);
   const page = new DOMParser().parseFromString(await seen.text(), "text/html");
   const typed = page.querySelector(`form[data-wall="${wall}"]`);
   if (!typed) return;
-  for (const field of typed.querySelectorAll("input")) {
-    const copy = document.createElement("input");
-    copy.name = field.name;
-    copy.value = field.name === "value" ? `${by} m` : field.value;
-    form.append(copy);
-  }
-  const error = document.createElement("p");
-  error.className = "error";
-  form.append(error);
-  await send(form);
-  if (error.textContent) say(error.textContent);
+  await sendTyped(typed, `${by} m`);
 }
 
 /** Prepares every plan, now and when it is drawn again. */

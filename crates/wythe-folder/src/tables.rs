@@ -20,7 +20,7 @@ pub fn texts(gathered: &Gathered, about: &About) -> (Vec<Sheet>, Vec<(PathBuf, S
     let mut texts: Vec<(PathBuf, String)> =
         sheets.iter().map(|s| (PathBuf::from(format!("{}.csv", s.name)), s.csv())).collect();
     texts.extend(curves.into_iter().map(|c| (Path::new("curves").join(c.name), c.text)));
-    texts.push((PathBuf::from("read-me.txt"), read_me(gathered, about, &sheets)));
+    texts.push((PathBuf::from("read-me.txt"), read_me(gathered, about, &sheets, "csv")));
     (sheets, texts)
 }
 
@@ -35,19 +35,26 @@ pub fn workbook(gathered: &Gathered, about: &About) -> Result<(Vec<Sheet>, Vec<u
     Ok((sheets, bytes))
 }
 
-fn read_me(gathered: &Gathered, about: &About, sheets: &[Sheet]) -> String {
+/// The page that explains tables written with this ending, `csv` or `parquet`.
+pub fn read_me(gathered: &Gathered, about: &About, sheets: &[Sheet], ending: &str) -> String {
+    let form = if ending == "csv" {
+        "UTF-8, columns parted by commas, decimal point; heads carry the unit; an empty cell means\n\
+         that there is no value. Words that begin with = + - @ have an apostrophe in front, so that no\n\
+         spreadsheet calculates them."
+    } else {
+        "Apache Parquet, one file a table; names of columns carry the unit; null means that there is\n\
+         no value."
+    };
     let mut out = format!(
         "{}\nTables of results, written by wythe {} on {}.\n\n\
-         UTF-8, columns parted by commas, decimal point; heads carry the unit; an empty cell means\n\
-         that there is no value. Levels are re 20 µPa unless a column says otherwise. Words that\n\
-         begin with = + - @ have an apostrophe in front, so that no spreadsheet calculates them.\n\n",
+         {form}\nLevels are re 20 µPa unless a column says otherwise.\n\n",
         gathered.project.building.title, about.version, about.date
     );
     if gathered.results(about).invented() {
         out.push_str("Spectra or prices in here were invented for a demonstration.\n\n");
     }
     for s in sheets {
-        out.push_str(&format!("{}.csv\n", s.name));
+        out.push_str(&format!("{}.{ending}\n", s.name));
         let mut line = String::new();
         for word in s.about.split_whitespace() {
             if !line.is_empty() && line.chars().count() + word.chars().count() >= WIDE {

@@ -2,14 +2,14 @@
 
 use std::fs::File;
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
 
 use serde_json::{Map, Value, json};
+use wythe_folder::tables as together;
 use wythe_recording::columns::{Column, TableWriter};
 use wythe_report::Language;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Gap, Results, Units};
-use wythe_report::tables::{Cell, Sheet, curves, tables, workbook};
+use wythe_report::tables::{Cell, Sheet, tables};
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
@@ -43,39 +43,32 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
         language: Language::English,
     };
     let results = gathered.results(&about);
-    let mut sheets = tables(&results);
     let attention = !results.gaps.is_empty();
     let Some(output) = &args.output else {
-        print_json(&everything(&results, &sheets))?;
+        print_json(&everything(&results, &tables(&results)))?;
         return Ok(Done { attention });
     };
-    if args.xlsx {
-        // A workbook has no place for the curves; their bands are in the other sheets.
-        let bytes =
-            workbook(&sheets).map_err(|e| Failure::new(e.to_string(), "leave --xlsx out"))?;
+    let sheets = if args.xlsx {
+        let (sheets, bytes) = together::workbook(&gathered, &about)?;
         write::free_for_file(output)?;
         write::atomically(output, |file| file.write_all(&bytes))?;
+        sheets
     } else if args.parquet {
+        let sheets = tables(&results);
         write::folder_with(output, |beside| {
             for s in &sheets {
                 let path = beside.join(format!("{}.parquet", s.name));
                 write::atomically(&path, |file| columns(s, file))?;
             }
-            write::text(
-                &beside.join("read-me.txt"),
-                &read_me(&gathered, &about, &sheets, "parquet"),
-            )
+            let text = together::read_me(&gathered, &about, &sheets, "parquet");
+            write::text(&beside.join("read-me.txt"), &text)
         })?;
+        sheets
     } else {
-        let (index, curves) = curves(&results);
-        sheets.push(index);
-        let mut texts: Vec<(PathBuf, String)> =
-            sheets.iter().map(|s| (PathBuf::from(format!("{}.csv", s.name)), s.csv())).collect();
-        texts.extend(curves.into_iter().map(|c| (Path::new("curves").join(c.name), c.text)));
-        let text = read_me(&gathered, &about, &sheets, "csv");
-        texts.push((PathBuf::from("read-me.txt"), text));
+        let (sheets, texts) = together::texts(&gathered, &about);
         write::folder(output, &texts)?;
-    }
+        sheets
+    };
     let name = |s: &Sheet| match (args.xlsx, args.parquet) {
         (true, _) => s.name.to_owned(),
         (_, true) => format!("{}.parquet", s.name),
@@ -262,27 +255,4 @@ fn columns(sheet: &Sheet, file: &mut File) -> std::io::Result<()> {
     table.rows(&all)?;
     table.finish()?;
     Ok(())
-}
-
-fn read_me(gathered: &Gathered, about: &About, sheets: &[Sheet], ending: &str) -> String {
-    let form = if ending == "csv" {
-        "UTF-8, columns parted by commas, decimal point; heads carry the unit; an empty cell means\nthat there is no value. Words that begin with = + - @ have an apostrophe in front, so that no\nspreadsheet calculates them."
-    } else {
-        "Apache Parquet, one file a table; names of columns carry the unit; null means that there is\nno value."
-    };
-    let mut out = format!(
-        "{}\nTables of results, written by wythe {} on {}.\n\n\
-         {form}\nLevels are re 20 µPa unless a column says otherwise.\n\n",
-        gathered.project.building.title, about.version, about.date
-    );
-    if gathered.results(about).invented() {
-        out.push_str("Spectra or prices in here were invented for a demonstration.\n\n");
-    }
-    for s in sheets {
-        out.push_str(&format!("{}.{ending}\n", s.name));
-        for line in wrap(s.about, 84) {
-            out.push_str(&format!("    {line}\n"));
-        }
-    }
-    out
 }
