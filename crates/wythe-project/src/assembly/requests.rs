@@ -57,6 +57,11 @@ impl Assembly<'_> {
         let excluded = root.changes.iter().map(|r| (r, "not_with"));
         for (record, key) in named.chain(excluded) {
             for (id, at) in record.texts(key) {
+                if key == "not_with" && record.text("id") == Some(id.as_str()) {
+                    let text = format!("{}: it excludes itself", record.label);
+                    let help = "name other changes, or strike this one out with [[strike]]";
+                    self.notes.problem("project::excludes-itself", at, text, help);
+                }
                 if self.building.changes.iter().any(|c| c.id == *id) {
                     continue;
                 }
@@ -92,9 +97,20 @@ impl Assembly<'_> {
         else {
             return;
         };
+        let unit = if unit == "m2" { "m²" } else { unit };
+        if !Price::UNITS.contains(&unit) {
+            let text = format!("{}: no line of a buying list is in `{}`", record.label, short(unit));
+            self.problem(
+                "project::unknown-unit",
+                record.at("unit"),
+                text,
+                hint(unit, &Price::UNITS),
+            );
+            return;
+        }
         self.building.prices.push(Price {
             item: item.to_owned(),
-            unit: if unit == "m2" { "m²".to_owned() } else { unit.to_owned() },
+            unit: unit.to_owned(),
             price,
             hours: record.number("hours"),
             invented: record.flag("invented").unwrap_or(false),
