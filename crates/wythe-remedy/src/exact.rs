@@ -110,9 +110,7 @@ impl Wish {
     pub fn met_by(&self, outcome: &Outcome) -> bool {
         // The last digits of a sum in another order must not undo a plan.
         outcome.worst_margin().is_some_and(|m| m >= self.margin - 1e-9)
-            && self
-                .probability
-                .is_none_or(|p| outcome.likely(p))
+            && self.probability.is_none_or(|p| outcome.likely(p))
     }
 }
 

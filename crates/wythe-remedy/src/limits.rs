@@ -6,7 +6,9 @@
 use std::collections::BTreeMap;
 
 use wythe_bands::{Metre, Remark, SurfaceMass};
-use wythe_building::{Action, BoundaryIndex, BoundaryKind, BuildUpIndex, Building, Change, RoomIndex};
+use wythe_building::{
+    Action, BoundaryIndex, BoundaryKind, BuildUpIndex, Building, Change, RoomIndex,
+};
 use wythe_findings::caution::load::{
     LoadFlag, added_mass, load_flag, planning_mass, pounds_per_square_foot, rebuilds,
 };

@@ -82,7 +82,11 @@ impl Assembly<'_> {
             words: text("words"),
             why: text("why"),
         };
+        let bad = ["change", "element", "words"].iter().any(|k| record.is_bad(k));
         if strike.change.is_none() && strike.element.is_none() && strike.words.is_none() {
+            if bad {
+                return;
+            }
             let text = format!("{}: it strikes out nothing", record.label);
             let help = "name a `change`, an `element` or `words` of a title";
             self.problem("project::missing", &record.place, text, help);
@@ -99,7 +103,8 @@ impl Assembly<'_> {
         };
         let unit = if unit == "m2" { "m²" } else { unit };
         if !Price::UNITS.contains(&unit) {
-            let text = format!("{}: no line of a buying list is in `{}`", record.label, short(unit));
+            let text =
+                format!("{}: no line of a buying list is in `{}`", record.label, short(unit));
             self.problem(
                 "project::unknown-unit",
                 record.at("unit"),

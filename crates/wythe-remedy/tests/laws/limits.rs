@@ -4,8 +4,8 @@ use wythe_bands::{Metre, SurfaceMass};
 use wythe_building::{Action, BoundaryIndex, BoundaryKind, BuildUpIndex, Building};
 use wythe_partition::FrameKind;
 use wythe_remedy::{
-    PriceError, PriceList, RemedyError, SubstituteError, Wish, apply, cheapest, cheapest_for, clash,
-    frontier, limit_checks, on_offer, outcome, remedies, sequence, substitute,
+    PriceError, PriceList, RemedyError, SubstituteError, Wish, apply, cheapest, cheapest_for,
+    clash, frontier, limit_checks, on_offer, outcome, remedies, sequence, substitute,
 };
 use wythe_transmission::Cache;
 
@@ -210,7 +210,11 @@ fn a_room_keeps_the_height_that_was_stated() {
     let asked = vec![target(1, level(&[0, 2], 1) + 0.1), target(2, level(&[0, 2], 2) + 0.1)];
     assert!(level(&[], 1) > asked_level(&asked[0]) && level(&[], 2) > asked_level(&asked[1]));
     b.targets = asked;
-    let free = cheapest(&Building { limits: Default::default(), ..b.clone() }, &mut Cache::default(), None);
+    let free = cheapest(
+        &Building { limits: Default::default(), ..b.clone() },
+        &mut Cache::default(),
+        None,
+    );
     assert_eq!(free.unwrap().changes, [0, 2]);
     assert_eq!(on_offer(&b).0, [0, 2]);
     let plan = cheapest(&b, &mut Cache::default(), None).unwrap();
@@ -269,7 +273,8 @@ fn a_strike_that_hits_nothing_is_said() {
         why: None,
     };
     // On offer; thought of by the program; neither.
-    b.strikes = vec![strike("three boards"), strike("on isolation clips"), strike("on isolatoin clips")];
+    b.strikes =
+        vec![strike("three boards"), strike("on isolation clips"), strike("on isolatoin clips")];
     let all = remedies(&b, None).unwrap();
     let idle: Vec<_> = all.remarks.iter().filter(|r| r.code == "remedy::strikes-nothing").collect();
     assert_eq!(idle.len(), 1, "{idle:?}");

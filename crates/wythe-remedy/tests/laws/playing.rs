@@ -146,7 +146,12 @@ fn behind_a_door() -> Building {
     let boards = Action::Rebuild { boundary: BoundaryIndex(0), build_up: BuildUpIndex(1) };
     b.changes = vec![
         change("seals", "seals", Some(90.0), vec![seal]),
-        change("leaf", "leaf", Some(700.0), vec![Action::Leaf { opening: "door".into(), leaf: heavy }]),
+        change(
+            "leaf",
+            "leaf",
+            Some(700.0),
+            vec![Action::Leaf { opening: "door".into(), leaf: heavy }],
+        ),
         change("second", "lock", Some(1100.0), vec![second(false)]),
         change("second lined", "lock", Some(1300.0), vec![second(true)]),
         change("boards", "wall", Some(400.0), vec![boards]),
@@ -168,12 +173,8 @@ fn a_second_door_adds_and_a_lined_reveal_adds_more() {
 #[test]
 fn the_plan_with_second_doors_on_offer_is_the_cheapest_of_all_sets() {
     let b = behind_a_door();
-    let choices: [&[Option<usize>]; 4] = [
-        &[None, Some(0)],
-        &[None, Some(1)],
-        &[None, Some(2), Some(3)],
-        &[None, Some(4)],
-    ];
+    let choices: [&[Option<usize>]; 4] =
+        [&[None, Some(0)], &[None, Some(1)], &[None, Some(2), Some(3)], &[None, Some(4)]];
     let mut sets: Vec<Vec<usize>> = vec![Vec::new()];
     for options in choices {
         sets = sets

@@ -80,10 +80,8 @@ fn one_wall_counted_by_hand() {
         rooms::gypsum(1),
     ];
     b.build_ups.push(rooms::build_up("more", more));
-    let door = wythe_partition::Seal {
-        kind: wythe_partition::SealKind::Compression,
-        gap: Metre(0.002),
-    };
+    let door =
+        wythe_partition::Seal { kind: wythe_partition::SealKind::Compression, gap: Metre(0.002) };
     let drop = wythe_partition::Seal { kind: wythe_partition::SealKind::DropSeal, ..door };
     let rebuild = Action::Rebuild { boundary: BoundaryIndex(0), build_up: BuildUpIndex(1) };
     let seal = Action::Seal {
@@ -130,8 +128,7 @@ fn one_ceiling_on_clips_counted_by_hand() {
     };
     b.rooms[0].outline = Some(wythe_building::outline::Outline::new(sides(5.0, 4.0)));
     let floor = |id: &str, boards: u32, wool: f64, mount| {
-        let mut cavity =
-            rooms::cavity(220.0, wool, Some(wythe_partition::FrameKind::TimberStuds));
+        let mut cavity = rooms::cavity(220.0, wool, Some(wythe_partition::FrameKind::TimberStuds));
         if let wythe_partition::Layer::Cavity(c) = &mut cavity {
             c.frame.as_mut().unwrap().mount = mount;
         }

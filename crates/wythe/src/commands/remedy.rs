@@ -9,10 +9,9 @@ use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_project::quantity::{Quantity, parse};
 use wythe_remedy::{
     Asked, Buying, ComparedAt, Counting, Frontier, Judged, LimitCheck, Outcome, Plan, PriceList,
-    Remedies, Stage, Wish, Yard, asked_of_players, breaks_limit, clash, compare,
-    cost_in_space, frontier, headline,
-    money, outcome, priced, priced_own, remedies_for, single_changes, substitute, suggest, third_leaf,
-    with_suggestions,
+    Remedies, Stage, Wish, Yard, asked_of_players, breaks_limit, clash, compare, cost_in_space,
+    frontier, headline, money, outcome, priced, priced_own, remedies_for, single_changes,
+    substitute, suggest, third_leaf, with_suggestions,
 };
 use wythe_transmission::Cache;
 
@@ -272,7 +271,11 @@ pub fn changes_named(building: &Building, words: &str) -> Result<Vec<usize>, Fai
         let of = |c: usize| &building.changes[c];
         if let Some(&other) = set.iter().find(|&&o| of(o).element == of(change).element) {
             return Err(Failure::new(
-                format!("`{}` and `{word}` are both ways to do `{}`", of(other).id, of(other).element),
+                format!(
+                    "`{}` and `{word}` are both ways to do `{}`",
+                    of(other).id,
+                    of(other).element
+                ),
                 "name one of them, or give them different `element`s if both can be made",
             ));
         }
