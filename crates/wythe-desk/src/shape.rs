@@ -401,12 +401,12 @@ pub fn layers_of(ready: &wythe_partition::ReadyBuildUp) -> String {
                             wythe_partition::Side::A => "a",
                             wythe_partition::Side::B => "b",
                         };
-                        format!(", mount = {}, mount_side = \"{side}\"", quoted(mount_word(m.kind)))
+                        format!(", mount = {}, mount_side = \"{side}\"", quoted(m.kind.word()))
                     });
                     let gauge = f.gauge.map_or(String::new(), |g| format!(", gauge = {g}"));
                     format!(
                         ", frame = {}{gauge}, spacing = {}{mount}",
-                        quoted(frame_word(f.kind)),
+                        quoted(f.kind.word()),
                         mm(f.spacing.0)
                     )
                 });
@@ -415,33 +415,6 @@ pub fn layers_of(ready: &wythe_partition::ReadyBuildUp) -> String {
         })
         .collect();
     layers.concat()
-}
-
-/// A frame as the project file spells it.
-pub fn frame_word(kind: wythe_partition::FrameKind) -> &'static str {
-    use wythe_partition::FrameKind as F;
-    match kind {
-        F::TimberStuds => "timber studs",
-        F::StaggeredTimberStuds => "staggered timber studs",
-        F::SeparateTimberStuds => "separate timber studs",
-        F::LightSteelStuds => "light steel studs",
-        F::LoadBearingSteelStuds => "load-bearing steel studs",
-        F::SeparateSteelStuds => "separate steel studs",
-        F::CommonWindowFrame => "common window frame",
-        F::SeparateWindowFrames => "separate window frames",
-        F::LightWallTies => "light wall ties",
-        F::HeavyWallTies => "heavy wall ties",
-        F::RigidHangers => "rigid hangers",
-        F::ResilientHangers => "resilient hangers",
-    }
-}
-
-/// A mount as the project file spells it.
-pub fn mount_word(kind: wythe_partition::MountKind) -> &'static str {
-    match kind {
-        wythe_partition::MountKind::ResilientChannel => "resilient channel",
-        wythe_partition::MountKind::IsolationClips => "isolation clips",
-    }
 }
 
 /// A recording with all its channels in one room, until somebody says better.

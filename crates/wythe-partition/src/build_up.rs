@@ -244,6 +244,19 @@ pub enum MountKind {
     IsolationClips,
 }
 
+impl MountKind {
+    /// Every kind.
+    pub const ALL: [MountKind; 2] = [MountKind::ResilientChannel, MountKind::IsolationClips];
+
+    /// Word of the interface.
+    pub fn word(self) -> &'static str {
+        match self {
+            MountKind::ResilientChannel => "resilient channel",
+            MountKind::IsolationClips => "isolation clips",
+        }
+    }
+}
+
 /// A side of a build-up: `A` where the list of layers starts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Side {

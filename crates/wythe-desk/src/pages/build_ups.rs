@@ -21,7 +21,6 @@ use wythe_transmission::Cache;
 use super::fields::{Field, Press, hidden};
 use super::house::short_levels;
 use super::{Ctx, Page, Sheet, heading, show, verdicts};
-use crate::shape::{frame_word, mount_word};
 use crate::slide::{Moved, Played, played};
 
 /// Unknowns listed: the ninth never decided anything.
@@ -436,10 +435,10 @@ fn layers(ctx: &Ctx<'_>, u: &BuildUp) -> Markup {
                                     (field(i, "cavity", "Cavity").kind("mm").slide(10.0, 500.0, 5.0).form(ctx))
                                     (field(i, "fill", "Fill").choose(fills.clone()).form(ctx))
                                     @if c.fill.is_some() { (field(i, "fill_depth", "Depth of the fill").kind("mm").slide(0.0, 500.0, 5.0).form(ctx)) }
-                                    (field(i, "frame", "Frame").choose(frames()).form(ctx))
+                                    (field(i, "frame", "Frame").choose(none_or(FrameKind::ALL.map(FrameKind::word))).form(ctx))
                                     @if c.frame.is_some() {
                                         (field(i, "spacing", "Spacing").kind("mm").form(ctx))
-                                        (field(i, "mount", "Mount").choose(mounts()).form(ctx))
+                                        (field(i, "mount", "Mount").choose(none_or(MountKind::ALL.map(MountKind::word))).form(ctx))
                                         @if c.frame.as_ref().is_some_and(|f| f.mount.is_some()) {
                                             (field(i, "mount_side", "On side").choose(words(&["a", "b"])).form(ctx))
                                         }
@@ -474,34 +473,10 @@ fn joints(now: Joint) -> Vec<(String, String)> {
     all
 }
 
-fn frames() -> Vec<(String, String)> {
-    let kinds = [
-        FrameKind::TimberStuds,
-        FrameKind::StaggeredTimberStuds,
-        FrameKind::SeparateTimberStuds,
-        FrameKind::LightSteelStuds,
-        FrameKind::LoadBearingSteelStuds,
-        FrameKind::SeparateSteelStuds,
-        FrameKind::CommonWindowFrame,
-        FrameKind::SeparateWindowFrames,
-        FrameKind::LightWallTies,
-        FrameKind::HeavyWallTies,
-        FrameKind::RigidHangers,
-        FrameKind::ResilientHangers,
-    ];
-    std::iter::once((String::new(), "none".to_owned()))
-        .chain(kinds.into_iter().map(|k| (frame_word(k).to_owned(), frame_word(k).to_owned())))
-        .collect()
-}
-
-fn mounts() -> Vec<(String, String)> {
-    std::iter::once((String::new(), "none".to_owned()))
-        .chain(
-            [MountKind::ResilientChannel, MountKind::IsolationClips]
-                .into_iter()
-                .map(|k| (mount_word(k).to_owned(), mount_word(k).to_owned())),
-        )
-        .collect()
+/// A word for nothing, and the words of all kinds.
+fn none_or(kinds: impl IntoIterator<Item = &'static str>) -> Vec<(String, String)> {
+    let kinds = kinds.into_iter().map(|k| (k.to_owned(), k.to_owned()));
+    std::iter::once((String::new(), "none".to_owned())).chain(kinds).collect()
 }
 
 /// Beside another one; a second version of this one.
