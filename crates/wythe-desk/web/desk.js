@@ -31,6 +31,8 @@ function handleTheme() {
   });
 }
 
+// First of all, so that what the desk sent is kept as it came.
+follow();
 handleTheme();
 handleEdits();
 handleKeys();
@@ -45,4 +47,3 @@ handlePoints();
 handleUploads();
 handleLayers();
 handleSheets();
-follow();

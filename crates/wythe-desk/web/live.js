@@ -24,11 +24,21 @@ function isAltered(field) {
 /** @param {HTMLFormElement} form whether somebody put something into it that is not sent yet */
 const isFilledIn = (form) => [...form.elements].some(isAltered);
 
+/** What the desk sent last of each part, by name: what a hand or a script did to a part since is no reason to draw it anew.
+ * @type {Map<string, string>} */
+const sent = new Map();
+
+/** @param {ParentNode} where */
+function keepWhatWasSent(where) {
+  for (const part of where.querySelectorAll("[data-live], [data-try]")) sent.set(part.id, part.outerHTML);
+}
+
 /**
- * Takes what stands in a form as what the desk has, for it was saved.
+ * Takes what stands in a form as what the desk has, for it was saved; its part is drawn anew, so that it is said in the desk's words.
  * @param {HTMLFormElement} form
  */
 export function settle(form) {
+  sent.delete(form.closest("[data-live]")?.id ?? "");
   for (const field of form.elements) {
     if (field instanceof HTMLSelectElement) for (const o of field.options) o.defaultSelected = o.selected;
     else if (field instanceof HTMLTextAreaElement) field.defaultValue = field.value;
@@ -68,12 +78,16 @@ export function putInPlace(html, selector = "[data-live]") {
     // Parts came or went: the subject is put in place as a whole.
     const focused = document.activeElement?.id;
     old.replaceWith(document.importNode(fresh, true));
+    keepWhatWasSent(fresh);
     if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
   }
   for (const old of document.querySelectorAll(selector)) {
     const fresh = old.id ? fetched.getElementById(old.id) : null;
     if (!fresh || (selector === "[data-live]" && isInHand(old))) continue;
-    if (fresh.outerHTML === old.outerHTML) continue;
+    const words = fresh.outerHTML;
+    const same = words === old.outerHTML || words === sent.get(old.id);
+    sent.set(old.id, words);
+    if (same) continue;
     const focused = old.contains(document.activeElement) ? document.activeElement?.id : "";
     const opened = [...old.querySelectorAll("details")].map((d) => d.open);
     const shown = document.importNode(fresh, true);
@@ -121,6 +135,7 @@ export async function refresh() {
 /** Listens to what the desk tells. */
 export function follow() {
   if (!document.body.dataset.mark) return;
+  keepWhatWasSent(document);
   const told = new EventSource("/events");
   told.addEventListener("changed", () => void refresh());
   told.addEventListener("worked", () => void refresh());

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-import { SHOTS, begin } from "./harness.mjs";
+import { SHOTS, atEveryWidth, begin } from "./harness.mjs";
 
 let desk, page;
 before(async () => {
@@ -108,21 +108,10 @@ test("two versions stand side by side with their difference", async () => {
   assert.match(await page.locator("#figures").innerText(), /beside/);
 });
 
-for (const scheme of ["light", "dark"]) {
-  for (const width of [390, 1440, 2560]) {
-    test(`at ${width} px, ${scheme}: no rule of access broken, no sideways scrolling`, async () => {
-      await page.setViewportSize({ width, height: 900 });
-      await page.emulateMedia({ colorScheme: scheme });
-      const wrong = [];
-      for (const [name, words] of [["sheet", "id=bought-door"], ["versions", "id=hung-ceiling&with=hung-ceiling-second&unknowns=all"]]) {
-        await desk.open(`/build-ups?${words}`);
-        await page.screenshot({ path: join(SHOTS, `${name}-${width}-${scheme}.png`), fullPage: true });
-        wrong.push(...(await desk.wrong(name)));
-      }
-      assert.deepEqual(wrong, []);
-    });
-  }
-}
+atEveryWidth(() => desk, [
+  ["sheet", "/build-ups?id=bought-door"],
+  ["versions", "/build-ups?id=hung-ceiling&with=hung-ceiling-second&unknowns=all"],
+]);
 
 test("nothing was complained about in the console", () => {
   assert.deepEqual(desk.complaints, []);

@@ -9,6 +9,7 @@ import { cpSync, mkdirSync, mkdtempSync, readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { test } from "node:test";
 
 import { chromium } from "playwright-core";
 
@@ -98,4 +99,24 @@ export async function begin({ demo = true, share = "" } = {}) {
       desk.kill();
     },
   };
+}
+
+/** Tests of named pages at every width, light and dark. `begun` gives the desk, once it is there. */
+export function atEveryWidth(begun, pages) {
+  for (const scheme of ["light", "dark"]) {
+    for (const width of [390, 1440, 2560]) {
+      test(`at ${width} px, ${scheme}: no rule of access broken, no sideways scrolling`, { timeout: 120_000 }, async () => {
+        const desk = begun();
+        await desk.page.setViewportSize({ width, height: 900 });
+        await desk.page.emulateMedia({ colorScheme: scheme });
+        const wrong = [];
+        for (const [name, address] of pages) {
+          await desk.open(address);
+          await desk.page.screenshot({ path: join(SHOTS, `${name}-${width}-${scheme}.png`), fullPage: true });
+          wrong.push(...(await desk.wrong(name)));
+        }
+        assert.deepEqual(wrong, []);
+      });
+    }
+  }
 }

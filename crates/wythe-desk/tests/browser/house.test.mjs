@@ -5,7 +5,7 @@ import { existsSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-import { SHOTS, begin } from "./harness.mjs";
+import { SHOTS, atEveryWidth, begin } from "./harness.mjs";
 
 let desk, page;
 before(async () => {
@@ -211,27 +211,13 @@ test("each state has its key", async () => {
   await page.waitForURL((url) => !url.search.includes("state="));
 });
 
-for (const scheme of ["light", "dark"]) {
-  for (const width of [390, 1440, 2560]) {
-    test(`at ${width} px, ${scheme}: no rule of access broken, no sideways scrolling`, async () => {
-      await page.setViewportSize({ width, height: 900 });
-      await page.emulateMedia({ colorScheme: scheme });
-      const wrong = [];
-      for (const [name, address] of [
-        ["house-wall", "/house?room=drum-hall&wall=hall-lobby-wall"],
-        ["house-bare-wall", "/house?wall=mixing-room~"],
-        ["paths", "/paths?from=percussion&to=bedroom"],
-        ["file", "/file"],
-        ["keys", "/keys"],
-      ]) {
-        await desk.open(address);
-        await page.screenshot({ path: join(SHOTS, `${name}-${width}-${scheme}.png`), fullPage: true });
-        wrong.push(...(await desk.wrong(name)));
-      }
-      assert.deepEqual(wrong, []);
-    });
-  }
-}
+atEveryWidth(() => desk, [
+  ["house-wall", "/house?room=drum-hall&wall=hall-lobby-wall"],
+  ["house-bare-wall", "/house?wall=mixing-room~"],
+  ["paths", "/paths?from=percussion&to=bedroom"],
+  ["file", "/file"],
+  ["keys", "/keys"],
+]);
 
 test("nothing was complained about in the console", () => {
   assert.deepEqual(desk.complaints, []);

@@ -7,7 +7,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-import { SHOTS, begin } from "./harness.mjs";
+import { SHOTS, atEveryWidth, begin } from "./harness.mjs";
 
 let desk, page;
 before(async () => {
@@ -353,28 +353,14 @@ test("a phone is paired by its code, and what it notes lands in the survey", { t
   desk.complaints.length = 0; // A refused code is told to the console by the browser.
 });
 
-for (const scheme of ["light", "dark"]) {
-  for (const width of [390, 1440, 2560]) {
-    test(`at ${width} px, ${scheme}: no rule of access broken, no sideways scrolling`, { timeout: 120_000 }, async () => {
-      await page.setViewportSize({ width, height: 900 });
-      await page.emulateMedia({ colorScheme: scheme });
-      const wrong = [];
-      for (const [name, address] of [
-        ["survey", "/recordings?n=0&place=3&hear=4&from=0:20&to=0:23"],
-        ["decays", "/recordings?n=2&band=500"],
-        ["results", "/findings"],
-        ["remedy", "/remedies"],
-        ["documents", "/report"],
-        ["phone", "/phone"],
-      ]) {
-        await desk.open(address);
-        await page.screenshot({ path: join(SHOTS, `${name}-${width}-${scheme}.png`), fullPage: true });
-        wrong.push(...(await desk.wrong(name)));
-      }
-      assert.deepEqual(wrong, []);
-    });
-  }
-}
+atEveryWidth(() => desk, [
+  ["survey", "/recordings?n=0&place=3&hear=4&from=0:20&to=0:23"],
+  ["decays", "/recordings?n=2&band=500"],
+  ["results", "/findings"],
+  ["remedy", "/remedies"],
+  ["documents", "/report"],
+  ["phone", "/phone"],
+]);
 
 test("nothing was complained about in the console", () => {
   assert.deepEqual(desk.complaints, []);

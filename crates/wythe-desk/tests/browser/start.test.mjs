@@ -5,7 +5,7 @@ import { existsSync, readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 
-import { SHOTS, begin } from "./harness.mjs";
+import { SHOTS, atEveryWidth, begin } from "./harness.mjs";
 
 let desk, page;
 before(async () => {
@@ -14,17 +14,7 @@ before(async () => {
 });
 after(() => desk?.end());
 
-for (const scheme of ["light", "dark"]) {
-  for (const width of [390, 1440, 2560]) {
-    test(`at ${width} px, ${scheme}: no rule of access broken, no sideways scrolling`, async () => {
-      await page.setViewportSize({ width, height: 900 });
-      await page.emulateMedia({ colorScheme: scheme });
-      await desk.open("/start");
-      await page.screenshot({ path: join(SHOTS, `start-${width}-${scheme}.png`), fullPage: true });
-      assert.deepEqual(await desk.wrong("start"), []);
-    });
-  }
-}
+atEveryWidth(() => desk, [["start", "/start"]]);
 
 test("without a project every page leads to the beginning", async () => {
   await page.setViewportSize({ width: 1440, height: 900 });
