@@ -4,7 +4,9 @@ mod house;
 
 use house::{house, shared};
 use wythe_building::{Action, Change, Criterion};
-use wythe_remedy::{RESOLUTION, Wish, apply, cheapest, cheapest_for, frontier, limit_checks, outcome};
+use wythe_remedy::{
+    RESOLUTION, Wish, apply, cheapest, cheapest_for, frontier, limit_checks, outcome,
+};
 use wythe_transmission::Cache;
 
 #[test]
