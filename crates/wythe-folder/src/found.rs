@@ -120,7 +120,7 @@ pub fn count_as_described(plan: &mut Remedies, described: &Building, asked: &Ask
         matches!(code, "remedy::not-counted" | "remedy::geometry-assumed" | "remedy::comes-out")
     };
     let prices = asked.prices.clone().with(&described.prices);
-    plan.remarks.retain(|r| !of_the_list(&r.code));
+    plan.remarks.retain(|r| !of_the_list(r.code));
     plan.buying = buying(described, &plan.plan.changes, &asked.counting, &prices);
     plan.remarks.extend(plan.buying.remarks.iter().cloned());
 }
