@@ -7,12 +7,13 @@ use wythe_building::Building;
 use wythe_findings::caution::{Caution, cautions_of};
 use wythe_findings::{Explained, Measured, Predicted, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE, Survey};
-use wythe_remedy::{Remedies, apply, as_found, remedies};
+use wythe_remedy::{Asked, Remedies, apply, as_found, remedies};
 use wythe_report::Language;
 use wythe_report::report::{About, FileRead, Found, Gap, Note, Papers, Results};
 use wythe_transmission::Cache;
 
 use crate::failure::Failure;
+use crate::found::{count_as_described, with_prices};
 use crate::load::{self, DiskFiles};
 use crate::measuring;
 use crate::progress;
@@ -42,7 +43,7 @@ impl Gathered {
     /// what it is doing and ends with [`Failure::Stopped`] once that wants no more.
     pub fn new(folder: &Path) -> Result<Gathered, Failure> {
         let mut reading = load::reading(folder)?;
-        let Some(project) = reading.project.take() else {
+        let Some(mut project) = reading.project.take() else {
             return Err(Failure::Messages(
                 reading.errors.iter().map(|p| load::draw(p, &reading.texts)).collect(),
             ));
@@ -57,6 +58,7 @@ impl Gathered {
             let why = format!("{} (line {} of {})", e.text, e.line, e.file);
             gaps.push(gap("recordings", why, e.help.as_deref().unwrap_or("mend the survey file")));
         }
+        project.building = with_prices(project.building);
         let building = &project.building;
         let next = |doing: &str| {
             progress::doing(doing);
@@ -73,7 +75,10 @@ impl Gathered {
             (!which.is_empty() && predicted.is_some()).then_some((as_found, again, which))
         });
         next("searching the cheapest changes")?;
-        let remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
+        let mut remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
+        if let (Some(plan), true) = (&mut remedies, found.is_some()) {
+            count_as_described(plan, building, &Asked::default());
+        }
         let after = remedies.as_ref().filter(|m| !m.plan.changes.is_empty()).and_then(|m| {
             let built = apply(found.as_ref().map_or(building, |f| &f.0), &m.plan.changes);
             predict(&built, &mut Cache::default()).ok()

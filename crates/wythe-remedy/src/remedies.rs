@@ -1,8 +1,8 @@
 //! Everything there is to say about the changes on offer, in one go and in words.
 
-use wythe_bands::Remark;
-use wythe_building::{Action, Building, RoomIndex};
-use wythe_transmission::Cache;
+use wythe_bands::{Band, Remark};
+use wythe_building::{Action, Building, RoomIndex, Strike};
+use wythe_transmission::{Cache, TransmissionError, assemble};
 
 use crate::buying::{Buying, Counting, buying};
 use crate::exact::cheapest_for;
@@ -13,6 +13,7 @@ use crate::search::{
     Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };
 use crate::sequence::{Stage, sequence};
+use crate::suggest::suggest;
 use crate::third_leaf;
 
 /// What the changes on offer reach, one by one, in a row and as the cheapest set.
@@ -79,7 +80,13 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     let prices = asked.prices.clone().with(&building.prices);
     let buying = buying(building, &plan.changes, &asked.counting, &prices);
     let sequence = sequence(building, &plan.changes);
-    let stop = stop_rule(building, &order, &mut cache)?;
+    let mut stop = stop_rule(building, &order, &mut cache)?;
+    if let Some(text) = &mut stop
+        && plan.outcome.met()
+        && !asked.wish.met_by(&plan.outcome)
+    {
+        text.push_str(" by the most probable levels, though not as surely as was asked for");
+    }
     let mut remarks = Vec::new();
     if building.changes.is_empty() {
         remarks.push(Remark::new(
@@ -106,6 +113,7 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     }
     let (_, not_offered) = on_offer(building);
     remarks.extend(not_offered);
+    remarks.extend(idle_strikes(building));
     if let Some(over) = limits.iter().find(|l| l.kind == "dead load" && l.stop) {
         remarks.push(
             Remark::new(
@@ -141,7 +149,11 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     if !plan.outcome.met() {
         remarks.push(Remark::new(
             "remedy::not-reached",
-            format!("nothing on offer meets every target; {}", obstacle(building, &plan.outcome)),
+            format!(
+                "nothing on offer meets every target; {}{}",
+                obstacle(building, &plan.outcome),
+                in_the_way(building, &plan, &mut cache)?
+            ),
         ));
     }
     remarks.extend(buying.remarks.iter().cloned());
@@ -158,6 +170,35 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
         stop,
         remarks,
     })
+}
+
+/// Remarks on what is struck out and was never thought of: most likely a name written otherwise.
+fn idle_strikes(building: &Building) -> Vec<Remark> {
+    let idle = |strike: &&Strike, b: &Building| !b.changes.iter().any(|c| strike.hits(c));
+    let unused: Vec<&Strike> = building.strikes.iter().filter(|s| idle(s, building)).collect();
+    if unused.is_empty() {
+        return Vec::new();
+    }
+    let thought_of = suggest(building);
+    let named = |s: &Strike| -> String {
+        let parts = [("change", &s.change), ("element", &s.element), ("words", &s.words)];
+        let stated = parts.into_iter().filter_map(|(k, v)| Some((k, v.as_deref()?)));
+        stated.map(|(k, v)| format!("{k} `{v}`")).collect::<Vec<_>>().join(", ")
+    };
+    unused
+        .into_iter()
+        .filter(|s| idle(s, &thought_of))
+        .map(|s| {
+            Remark::new(
+                "remedy::strikes-nothing",
+                format!(
+                    "what is struck out by {} is neither on offer nor thought of; compare it with \
+                     `wythe remedy --suggest`",
+                    named(s)
+                ),
+            )
+        })
+        .collect()
 }
 
 /// A set of changes in the order in which each purchase removes most shortfall per money. Unlike
@@ -195,7 +236,7 @@ pub fn in_order(
         row.push(Step {
             change,
             cost: spent,
-            worst_margin: then.worst_margin().unwrap_or(f64::NAN),
+            worst_margin: then.worst_margin().unwrap_or(f64::INFINITY),
             shortfall: lacking,
         });
     }
@@ -221,6 +262,59 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
         }
         None => "no target can be judged".into(),
     }
+}
+
+/// The target that is least surely met, and where it is decided.
+fn least_sure(building: &Building, outcome: &Outcome) -> String {
+    let chance = |j: &Judged| j.assessment.probability_met.unwrap_or(1.0);
+    match outcome.judged.iter().min_by(|a, b| chance(a).total_cmp(&chance(b))) {
+        Some(j) => {
+            let target = &building.targets[j.target];
+            let band =
+                j.assessment.governing_band.map(|b| format!(", at {b} Hz")).unwrap_or_default();
+            format!(
+                "least sure is {} in {}{band}, with {:.0} %",
+                target.text,
+                building.rooms[target.room.0].name(),
+                100.0 * chance(j)
+            )
+        }
+        None => "no target can be judged".into(),
+    }
+}
+
+/// By which ways most of it still comes where a plan is furthest from enough, as the end of a
+/// sentence; empty where the criterion has no one band.
+fn in_the_way(
+    building: &Building,
+    plan: &Plan,
+    cache: &mut Cache,
+) -> Result<String, TransmissionError> {
+    let margin = |j: &&Judged| j.assessment.margin_db.unwrap_or(f64::INFINITY);
+    let worst = plan.outcome.judged.iter().min_by(|a, b| margin(a).total_cmp(&margin(b)));
+    let at = worst.and_then(|j| Some((j, Band::from_nominal(j.assessment.governing_band?)?)));
+    let Some((judged, band)) = at else { return Ok(String::new()) };
+    let model = assemble(&apply(building, &plan.changes), cache)?;
+    let field = model.from_source(building.sources[judged.source].room);
+    let Some(there) = field.at(building.targets[judged.target].room) else {
+        return Ok(String::new());
+    };
+    let mut ways: Vec<(f64, String)> = there
+        .ways
+        .iter()
+        .filter_map(|w| Some((*w.share.get(band.index())?, w.title(&model))))
+        .filter(|(share, title)| *share >= 0.15 && !title.is_empty())
+        .collect();
+    ways.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let named: Vec<String> = ways
+        .iter()
+        .take(3)
+        .map(|(share, title)| format!("{title} ({:.0} %)", 100.0 * share))
+        .collect();
+    Ok(match named.is_empty() {
+        true => "; it comes by many ways, none of which carries much".into(),
+        false => format!("; what still comes there comes through {}", named.join(", ")),
+    })
 }
 
 /// What a set asks of those who play, in words, one for each such action; empty where everything
@@ -268,15 +362,16 @@ fn answer(building: &Building, r: &Remedies) -> String {
         (None, m) if m > 0.0 => format!(" with {} dB to spare", tenth(m)),
         _ => String::new(),
     };
-    if r.wish.met_by(&r.baseline) {
+    if r.baseline.judged.is_empty() && r.baseline.at_other_hours > 0 {
+        "Nothing is played in the hours of any target; nothing has to be bought.".to_owned()
+    } else if r.wish.met_by(&r.baseline) {
         format!("Every target is met{wished} as it is; nothing has to be bought.")
     } else if r.plan.outcome.met() && !r.wish.met_by(&r.plan.outcome) {
         format!(
-            "Nothing on offer meets every target{wished}. Nearest comes, for {}: {}; it meets each \
-             with a probability of at least {:.0} %.",
+            "Nothing on offer meets every target{wished}. Nearest comes, for {}: {}; {}.",
             money(building, r.plan.cost),
             titles.join("; "),
-            100.0 * r.plan.outcome.probability_met().unwrap_or(0.0)
+            least_sure(building, &r.plan.outcome)
         )
     } else if r.wish.met_by(&r.plan.outcome) {
         let (set, sure) = if r.plan.proven_optimal {
