@@ -1,7 +1,7 @@
 //! One self-contained HTML file from a [`Document`].
 
 use super::document::{
-    Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, Table, Verdict,
+    Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, PhotoSlot, Table, Verdict,
 };
 use super::text::{Span, Text};
 use crate::chart::{self, DataTable, Drawing};
@@ -31,7 +31,7 @@ impl Document {
     /// The document as one HTML file: no script, nothing fetched, light and dark on a screen,
     /// light on white in print.
     pub fn html(&self) -> String {
-        let language = Language::of_tag(&self.language).unwrap_or_default();
+        let language = self.words;
         let say = |key: &str| language.say(key, &[]);
         let mut count = Count { language, ..Count::default() };
         let body = blocks(&self.blocks, &mut count);
@@ -39,7 +39,7 @@ impl Document {
         let methods = self.methods.join("; ");
         let page: Markup = html! {
             (DOCTYPE)
-            html lang=(language_tag(&self.language)) {
+            html lang=(language_tag(&self.language)) dir=[language.right_to_left().then_some("rtl")] {
                 head {
                     meta charset="utf-8";
                     meta http-equiv="Content-Security-Policy" content=(POLICY);
@@ -130,13 +130,15 @@ pub fn fragment(all: &[Block]) -> String {
 fn headings_in(block: &Block) -> usize {
     match block {
         Block::Heading { .. } => 1,
-        Block::Details(_, inner) | Block::Beside(inner) => inner.iter().map(headings_in).sum(),
+        Block::Details(_, inner) | Block::Beside(inner) | Block::InLanguage(_, inner) => {
+            inner.iter().map(headings_in).sum()
+        }
         _ => 0,
     }
 }
 
 /// A language tag, or `und` where the text is none.
-fn language_tag(text: &str) -> &str {
+pub(crate) fn language_tag(text: &str) -> &str {
     let shaped = !text.is_empty()
         && text.len() <= 35
         && text
@@ -230,6 +232,16 @@ fn one(block: &Block, count: &mut Count) -> Markup {
             details { summary dir="auto" { (clean(summary)) } (blocks(inner, count)) }
         },
         Block::Beside(inner) => html! { div.beside { (blocks(inner, count)) } },
+        Block::Photographs(all) => photographs(all, l),
+        Block::InLanguage(language, inner) => {
+            let around = std::mem::replace(&mut count.language, *language);
+            let direction = if language.right_to_left() { "rtl" } else { "ltr" };
+            let out = html! {
+                div lang=(language_tag(language.tag())) dir=(direction) { (blocks(inner, count)) }
+            };
+            count.language = around;
+            out
+        }
         Block::PageBreak => html! { div.sheet {} },
     }
 }
@@ -255,6 +267,27 @@ fn list(kind: ListKind, items: &[Text], l: Language) -> Markup {
         ListKind::Plain => html! { ul { (inner) } },
         ListKind::Numbered => html! { ol { (inner) } },
         ListKind::Checks => html! { ul.checks { (inner) } },
+    }
+}
+
+/// Each with its number in the corner of an empty box, and what belongs on it below.
+fn photographs(all: &[PhotoSlot], l: Language) -> Markup {
+    html! {
+        ul.photographs {
+            @for slot in all {
+                li {
+                    p.box { (l.say("page.photograph", &[("number", &slot.number.to_string())])) }
+                    dl {
+                        dt { (l.say("page.place", &[])) }
+                        dd dir="auto" { (text(&slot.place, l)) }
+                        dt { (l.say("page.seen", &[])) }
+                        dd dir="auto" { (text(&slot.seen, l)) }
+                        dt { (l.say("page.by", &[])) }
+                        dd.line {}
+                    }
+                }
+            }
+        }
     }
 }
 

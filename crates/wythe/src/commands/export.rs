@@ -15,14 +15,18 @@ use crate::args::{self, Common};
 use crate::failure::Failure;
 use crate::gather::Gathered;
 use crate::output::{Done, print, print_json, remarks, wrap};
-use crate::write;
+use crate::{schema, write};
 
 /// Runs the command.
 pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
-    if args.schema {
-        print_json(&schema())?;
+    if let Some(name) = &args.schema {
+        print_json(&schema_of(name)?)?;
         return Ok(Done::default());
     }
+    // The command line asks for a folder before it comes here.
+    let Some(folder) = &args.folder else {
+        return Err(Failure::new("nothing to export", "give a project folder"));
+    };
     // Before minutes of measuring, not after.
     if let Some(output) = &args.output {
         if args.xlsx {
@@ -31,7 +35,7 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
             write::free_for_folder(output)?;
         }
     }
-    let gathered = Gathered::new(&args.folder)?;
+    let gathered = Gathered::new(folder)?;
     let about = About {
         date: wythe_folder::day::today(),
         version: env!("CARGO_PKG_VERSION").into(),
@@ -134,8 +138,21 @@ fn everything(results: &Results<'_>, sheets: &[Sheet]) -> Value {
     })
 }
 
+/// The schema of what a command prints, by its name.
+fn schema_of(name: &str) -> Result<Value, Failure> {
+    if name == "export" {
+        return Ok(schema());
+    }
+    schema::of(name).ok_or_else(|| {
+        Failure::new(
+            format!("no command prints a form called `{name}`"),
+            format!("there are: export, {}", schema::names().join(", ")),
+        )
+    })
+}
+
 /// JSON Schema (draft 2020-12) of what `wythe export DIR --json` prints.
-fn schema() -> Value {
+pub fn schema() -> Value {
     let building = wythe_building::Building::default();
     let about = About::default();
     let sheets = tables(&Results::of(&building, &about));

@@ -71,23 +71,40 @@ pub fn run(args: &args::Report, common: &Common) -> Result<Done, Failure> {
     Ok(Done { attention })
 }
 
-/// The language asked for; refused before anything is computed where there is no such table.
+/// The language asked for, by its tag or as a table of the user's own; refused before anything is
+/// computed where there is none.
 fn language(args: &args::Report) -> Result<Language, Failure> {
-    let tags: Vec<&str> = Language::ALL.iter().map(|l| l.tag()).collect();
-    let Some(language) = Language::of_tag(&args.language) else {
-        return Err(Failure::new(
-            format!("there is no table for the language `{}`", args.language),
-            format!("one of: {}", tags.join(", ")),
-        ));
+    let path = Path::new(&args.language);
+    let language = match Language::of_tag(&args.language) {
+        Some(language) => language,
+        None if path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) => {
+            let size = std::fs::metadata(path).map_err(|e| Failure::unreadable(path, &e))?.len();
+            let remedy = "copy what `wythe catalogue sentences` prints and translate the right-hand sides";
+            if size > LARGEST_TABLE {
+                return Err(Failure::file(path, "is too large for a table of sentences", remedy));
+            }
+            let text = std::fs::read_to_string(path).map_err(|e| Failure::unreadable(path, &e))?;
+            Language::read(&text).map_err(|e| Failure::file(path, e.to_string(), remedy))?
+        }
+        None => {
+            let tags: Vec<&str> = Language::ALL.iter().map(|l| l.tag()).collect();
+            return Err(Failure::new(
+                format!("there is no table for the language `{}`", args.language),
+                format!("one of: {}; or a table of your own, FILE.toml", tags.join(", ")),
+            ));
+        }
     };
-    if language != Language::English && args.reader != args::Reader::Owner {
+    if language != Language::English && args.reader == args::Reader::File {
         return Err(Failure::new(
-            "the documents for the builder and for the file are in English only",
-            "leave --language out, or write the one for the owner",
+            "the document for the file is in English only",
+            "leave --language out, or write the one for the owner or for the builder",
         ));
     }
     Ok(language)
 }
+
+/// Largest table of sentences that is read, bytes: many times the English one.
+const LARGEST_TABLE: u64 = 1_000_000;
 
 fn first_answer(document: &Document) -> Option<&wythe_report::page::Answer> {
     document.blocks.iter().find_map(|b| match b {

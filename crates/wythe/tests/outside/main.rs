@@ -6,6 +6,7 @@
 mod data;
 mod disk;
 mod printing;
+mod schemas;
 #[allow(dead_code)]
 #[path = "../cli/run.rs"]
 mod run;
