@@ -44,18 +44,23 @@ pub fn made(open: &Open, name: &str) -> Result<(Vec<u8>, &'static str, String), 
             let bytes = zipped(&texts).map_err(|e| e.to_string())?;
             Ok((bytes, "application/zip", name.to_owned()))
         }
+        "results-parquet.zip" => {
+            let (_, files) = tables::parquet(&done.gathered, &about).map_err(|f| words_of(&f))?;
+            let bytes = zipped(&files).map_err(|e| e.to_string())?;
+            Ok((bytes, "application/zip", name.to_owned()))
+        }
         _ => Err("there is no such download".into()),
     }
 }
 
-fn zipped(texts: &[(std::path::PathBuf, String)]) -> std::io::Result<Vec<u8>> {
+fn zipped<T: AsRef<[u8]>>(files: &[(std::path::PathBuf, T)]) -> std::io::Result<Vec<u8>> {
     let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
     let options = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
-    for (path, text) in texts {
+    for (path, bytes) in files {
         // Names inside an archive are parted by slashes on every system.
         let parts: Vec<_> = path.iter().map(|p| p.to_string_lossy()).collect();
         zip.start_file(parts.join("/"), options).map_err(std::io::Error::other)?;
-        zip.write_all(text.as_bytes())?;
+        zip.write_all(bytes.as_ref())?;
     }
     Ok(zip.finish().map_err(std::io::Error::other)?.into_inner())
 }

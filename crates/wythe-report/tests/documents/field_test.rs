@@ -92,6 +92,7 @@ fn a_facade_is_in_the_documents_with_its_figures() {
     for (p, room, level) in [(&mut outside, yard, 80.0), (&mut inside, inside_room(&building), 47.5)] {
         p.room = room;
         p.source = Some(yard);
+        p.excitation = Excitation::LoudspeakerOutside;
         p.levels.leq = Spectrum::from_fn(|_| Level(level));
         p.background = Spectrum::from_fn(|b| Level(if b == Band::HZ_50 { 45.0 } else { 10.0 }));
     }

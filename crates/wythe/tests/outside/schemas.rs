@@ -88,14 +88,15 @@ fn recorded(project: &Path) {
         ("", scale, "loud", "quiet"),
         ("state = \"as-is\"\n", plain, "loud", "quiet"),
         ("excitation = \"tapping machine\"\n", scale, "above", "loud"),
-        ("", scale, "garden", "quiet"),
+        ("excitation = \"loudspeaker outside\"\n", scale, "garden", "quiet"),
     ] {
         // A relative comparison needs gains that are stated equal.
         let equal = if calibrated.is_empty() { "equal_gains = true\n" } else { "" };
         let first = if source == "above" { into } else { source };
+        let kind = if source == "garden" { "kind = \"before facade\"\n" } else { "" };
         survey.push_str(&format!(
             "[[recording]]\nfile = \"recordings/music.wav\"\n{more}{equal}{calibrated}\n\
-             [[recording.channel]]\nnumber = 1\nroom = \"{first}\"\n\
+             [[recording.channel]]\nnumber = 1\nroom = \"{first}\"\n{kind}\
              [[recording.channel]]\nnumber = 2\nroom = \"{into}\"\n\
              [[recording.stretch]]\nfrom = \"21 s\"\nto = \"49 s\"\nkind = \"source\"\nroom = \"{source}\"\n\
              [[recording.stretch]]\nfrom = \"1 s\"\nto = \"19 s\"\nkind = \"background\"\n\
@@ -129,9 +130,11 @@ fn every_command_prints_what_its_schema_says_and_all_of_it() {
     let broken = f.folder.file("broken");
     f.say("check", "check", &broken, &[]);
     f.say("predict", "predict", &house, &[]);
-    f.say("measure", "measure", &house, &[]);
+    let drawn = f.folder.file("drawn");
+    let into = drawn.to_str().unwrap();
+    f.say("measure", "measure", &house, &["--svg", into]);
     f.say("protocol", "protocol", &house, &[]);
-    f.say("explain", "explain", &house, &[]);
+    f.say("explain", "explain", &house, &["--svg", &format!("{into}/explained")]);
     let library = at(&f, "library");
     f.say("keep", "keep", &house, &["--in", &library]);
     f.say(
@@ -179,6 +182,16 @@ fn every_command_prints_what_its_schema_says_and_all_of_it() {
     f.say("catalogue-guidance", "catalogue", Path::new("guidance"), &[]);
     f.say("catalogue-sentences", "catalogue", Path::new("sentences"), &[]);
     f.say("dose", "dose", Path::new("98 dBA"), &["--time", "90 min"]);
+
+    for name in [
+        "loud-to-quiet.svg",
+        "footsteps-above-to-loud.svg",
+        "facade-garden-to-quiet.svg",
+        "explained/loud-to-quiet.svg",
+    ] {
+        let svg = std::fs::read_to_string(drawn.join(name)).unwrap_or_else(|e| panic!("{name}: {e}"));
+        assert!(svg.starts_with("<svg") && svg.contains("recorded"), "{name}");
+    }
 
     let mut schemas = Vec::new();
     let mut forms: Vec<String> = f.printed.iter().map(|p| p.0.clone()).collect();
