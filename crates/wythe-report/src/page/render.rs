@@ -52,8 +52,8 @@ impl Document {
                 body class=[self.one_sheet.then_some("one")] {
                     a.skip href="#main" { (say("page.skip")) }
                     header {
-                        h1 dir="auto" { (clean(&self.title)) }
-                        p.under dir="auto" {
+                        h1 { (clean(&self.title)) }
+                        p.under {
                             (clean(&self.project))
                             @if !self.date.is_empty() { " · " (clean(&self.date)) }
                         }
@@ -69,7 +69,7 @@ impl Document {
                     }
                     main id="main" { (body) }
                     footer {
-                        p dir="auto" {
+                        p {
                             (clean(&self.project)) " · " (clean(&self.date))
                             " · wythe " (clean(&self.version))
                         }
@@ -177,6 +177,8 @@ fn clean(text: &str) -> String {
         .collect()
 }
 
+// Sentences keep the direction of the document whatever name they begin with: a name that runs from
+// right to left would turn the whole line round. Cells of tables hold names alone and find their own.
 fn text(t: &Text, l: Language) -> Markup {
     html! {
         @for span in &t.0 {
@@ -208,13 +210,13 @@ fn one(block: &Block, count: &mut Count) -> Markup {
             count.headings += 1;
             let id = format!("part-{}", count.headings);
             match level {
-                0..=2 => html! { h2 id=(id) dir="auto" { (text(t, l)) } },
-                3 => html! { h3 id=(id) dir="auto" { (text(t, l)) } },
-                _ => html! { h4 id=(id) dir="auto" { (text(t, l)) } },
+                0..=2 => html! { h2 id=(id) { (text(t, l)) } },
+                3 => html! { h3 id=(id) { (text(t, l)) } },
+                _ => html! { h4 id=(id) { (text(t, l)) } },
             }
         }
         Block::Answer(a) => answer(a, l),
-        Block::Paragraph(t) => html! { p dir="auto" { (text(t, l)) } },
+        Block::Paragraph(t) => html! { p { (text(t, l)) } },
         Block::List(kind, items) => list(*kind, items, l),
         Block::Facts(all) => facts(all, l),
         Block::Figure(f) => figure(f, count),
@@ -225,11 +227,11 @@ fn one(block: &Block, count: &mut Count) -> Markup {
             }
         },
         Block::Caution(t) => html! {
-            aside.caution role="note" { p dir="auto" { strong { (l.say("page.caution", &[])) " " } (text(t, l)) } }
+            aside.caution role="note" { p { strong { (l.say("page.caution", &[])) " " } (text(t, l)) } }
         },
-        Block::Notice(t) => html! { aside.notice role="note" { p dir="auto" { (text(t, l)) } } },
+        Block::Notice(t) => html! { aside.notice role="note" { p { (text(t, l)) } } },
         Block::Details(summary, inner) => html! {
-            details { summary dir="auto" { (clean(summary)) } (blocks(inner, count)) }
+            details { summary { (clean(summary)) } (blocks(inner, count)) }
         },
         Block::Beside(inner) => html! { div.beside { (blocks(inner, count)) } },
         Block::Photographs(all) => photographs(all, l),
@@ -255,14 +257,14 @@ fn answer(a: &Answer, l: Language) -> Markup {
     html! {
         div class=(class) {
             p.verdict { span.mark aria-hidden="true" { (mark) } " " (l.say(word, &[])) }
-            p.sentence dir="auto" { (text(&a.sentence, l)) }
-            @if !a.more.0.is_empty() { p.more dir="auto" { (text(&a.more, l)) } }
+            p.sentence { (text(&a.sentence, l)) }
+            @if !a.more.0.is_empty() { p.more { (text(&a.more, l)) } }
         }
     }
 }
 
 fn list(kind: ListKind, items: &[Text], l: Language) -> Markup {
-    let inner = html! { @for item in items { li dir="auto" { (text(item, l)) } } };
+    let inner = html! { @for item in items { li { (text(item, l)) } } };
     match kind {
         ListKind::Plain => html! { ul { (inner) } },
         ListKind::Numbered => html! { ol { (inner) } },
@@ -296,11 +298,11 @@ fn facts(all: &[Fact], l: Language) -> Markup {
         dl.facts {
             @for fact in all {
                 div {
-                    dt dir="auto" { (text(&fact.label, l)) }
+                    dt { (text(&fact.label, l)) }
                     dd {
-                        span.value dir="auto" { (text(&fact.value, l)) }
+                        span.value { (text(&fact.value, l)) }
                         @if !fact.note.0.is_empty() {
-                            span.note dir="auto" { (text(&fact.note, l)) }
+                            span.note { (text(&fact.note, l)) }
                         }
                     }
                 }
@@ -331,14 +333,14 @@ fn figure(f: &Figure, count: &mut Count) -> Markup {
     let title = clean(f.wide.title());
     html! {
         figure id=(id) {
-            p.says dir="auto" { (title) @if f.invented { " " (badge(l)) } }
+            p.says { (title) @if f.invented { " " (badge(l)) } }
             div class=(if f.narrow.is_some() { "wide" } else { "any" }) {
                 (picture(&f.wide, &mut count.ids))
             }
             @if let Some(narrow) = &f.narrow {
                 div.narrow { (picture(narrow, &mut count.ids)) }
             }
-            figcaption dir="auto" {
+            figcaption {
                 strong { (l.say("page.figure", &[("number", &count.figures.to_string())])) " " }
                 (clean(f.wide.caption()))
                 @for note in f.wide.notes() { " " (clean(note)) }
@@ -385,7 +387,7 @@ fn table(t: &Table, count: &mut Count, numbered: bool) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label=(clean(&t.caption.plain())) {
             table id=[id] class=[(t.rows.len() <= 14).then_some("short")] {
-                caption dir="auto" {
+                caption {
                     @if numbered { strong { (l.say("page.table", &[("number", &count.tables.to_string())])) " " } }
                     (text(&t.caption, l))
                     @if t.invented { " " (badge(l)) }
