@@ -116,6 +116,12 @@ pub struct Price {
     pub source: Option<String>,
 }
 
+impl Price {
+    /// Units the lines of a buying list are counted in, and `h` for an hour of work; a price in
+    /// any other fits nothing.
+    pub const UNITS: [&str; 7] = ["sheets", "tubes", "screws", "m", "m²", "pieces", "h"];
+}
+
 /// What a change does to the building.
 // A handful exist at a time; boxing the leaf would only burden who matches on it.
 #[allow(clippy::large_enum_variant)]

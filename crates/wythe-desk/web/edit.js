@@ -1,6 +1,6 @@
 // Forms are sent as they stand; what is wrong is said beside the field.
 
-import { putInPlace, refresh, say } from "./live.js";
+import { putInPlace, refresh, say, settle } from "./live.js";
 
 /**
  * Says beside a form what is wrong with it.
@@ -82,10 +82,7 @@ async function sendOnce(form) {
   }
   const said = await answer.json().catch(() => ({}));
   if (answer.ok) {
-    const field = form.elements.namedItem("value");
-    if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement) {
-      field.dataset.value = field.value;
-    }
+    settle(form);
     await refresh();
     say(said.said ?? "Saved.");
   } else if (answer.status === 409) {
@@ -189,6 +186,12 @@ export function handleEdits() {
     const field = event.target;
     if (event.key !== "Escape" || !(field instanceof HTMLInputElement)) return;
     if (field.dataset.value !== undefined) field.value = field.dataset.value;
-    if (field.form) tell(field.form, "");
+    if (!field.form) return;
+    tell(field.form, "");
+    const slider = field.form.querySelector("[data-slide]");
+    if (slider instanceof HTMLInputElement) {
+      slider.value = slider.defaultValue;
+      void refresh();
+    }
   });
 }

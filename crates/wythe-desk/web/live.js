@@ -9,21 +9,50 @@ export function say(text) {
   if (place) place.textContent = text;
 }
 
+/** @param {Element} field whether it holds something else than what the desk sent */
+function isAltered(field) {
+  if (field instanceof HTMLTextAreaElement) return field.value !== field.defaultValue;
+  if (field instanceof HTMLSelectElement) {
+    const sent = [...field.options].findIndex((o) => o.defaultSelected);
+    return field.selectedIndex !== Math.max(sent, 0);
+  }
+  if (!(field instanceof HTMLInputElement) || field.type === "hidden" || field.type === "range") return false;
+  if (field.type === "checkbox" || field.type === "radio") return field.checked !== field.defaultChecked;
+  return field.value !== field.defaultValue;
+}
+
+/** @param {HTMLFormElement} form whether somebody put something into it that is not sent yet */
+const isFilledIn = (form) => [...form.elements].some(isAltered);
+
 /**
- * Whether what is being typed into or dragged would be lost by replacing this part.
+ * Takes what stands in a form as what the desk has, for it was saved.
+ * @param {HTMLFormElement} form
+ */
+export function settle(form) {
+  for (const field of form.elements) {
+    if (field instanceof HTMLSelectElement) for (const o of field.options) o.defaultSelected = o.selected;
+    else if (field instanceof HTMLTextAreaElement) field.defaultValue = field.value;
+    else if (field instanceof HTMLInputElement) {
+      field.defaultChecked = field.checked;
+      field.defaultValue = field.value;
+    }
+    if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement) {
+      if (field.dataset.value !== undefined) field.dataset.value = field.value;
+    }
+  }
+}
+
+/**
+ * Whether what a hand holds, typed or tries would be lost by replacing this part.
  * @param {Element} part
  */
-function isTypedInto(part) {
+function isInHand(part) {
   // What a hand holds on a plan is not pulled from under it.
   if (part.querySelector(".held")) return true;
-  const here = document.activeElement;
-  return (
-    (here instanceof HTMLInputElement || here instanceof HTMLTextAreaElement) &&
-    here.type !== "range" &&
-    part.contains(here) &&
-    here.dataset.value !== undefined &&
-    here.value !== here.dataset.value
-  );
+  const forms = [part.closest("form"), ...part.querySelectorAll("form[data-edit], form[data-sheet]")];
+  // A moved slider shows what would follow until it is let go.
+  if (part.matches("[data-try]")) forms.push(...document.querySelectorAll("form:has([data-slide])"));
+  return forms.some((f) => f instanceof HTMLFormElement && isFilledIn(f));
 }
 
 /**
@@ -35,7 +64,7 @@ export function putInPlace(html, selector = "[data-live]") {
   const fetched = new DOMParser().parseFromString(html, "text/html");
   const parts = (/** @type {Document} */ d) => [...d.querySelectorAll("main [data-live]")].map((p) => p.id).join();
   const [old, fresh] = [document.getElementById("middle"), fetched.getElementById("middle")];
-  if (selector === "[data-live]" && old && fresh && parts(document) !== parts(fetched) && !isTypedInto(old)) {
+  if (selector === "[data-live]" && old && fresh && parts(document) !== parts(fetched) && !isInHand(old)) {
     // Parts came or went: the subject is put in place as a whole.
     const focused = document.activeElement?.id;
     old.replaceWith(document.importNode(fresh, true));
@@ -43,7 +72,7 @@ export function putInPlace(html, selector = "[data-live]") {
   }
   for (const old of document.querySelectorAll(selector)) {
     const fresh = old.id ? fetched.getElementById(old.id) : null;
-    if (!fresh || isTypedInto(old)) continue;
+    if (!fresh || (selector === "[data-live]" && isInHand(old))) continue;
     if (fresh.outerHTML === old.outerHTML) continue;
     const focused = old.contains(document.activeElement) ? document.activeElement?.id : "";
     const opened = [...old.querySelectorAll("details")].map((d) => d.open);

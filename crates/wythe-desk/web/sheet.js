@@ -1,6 +1,6 @@
 // A data sheet is pasted into its cells; whatever cannot be read is said by its cell.
 
-import { refresh, say } from "./live.js";
+import { refresh, say, settle } from "./live.js";
 
 /**
  * @typedef {object} Wrong
@@ -86,10 +86,8 @@ async function save(form) {
   const said = await answer.json().catch(() => ({}));
   const place = form.querySelector(":scope > .error");
   if (answer.ok) {
-    for (const field of form.querySelectorAll("input, textarea")) {
-      if (field instanceof HTMLInputElement) field.dataset.value = field.value;
-      if (field instanceof HTMLTextAreaElement) field.value = "";
-    }
+    for (const field of form.querySelectorAll("textarea")) field.value = "";
+    settle(form);
     await refresh();
     say("Saved.");
   } else if (answer.status === 409) {

@@ -6,7 +6,7 @@ use wythe_bands::Remark;
 use wythe_building::Building;
 use wythe_findings::{Explained, Measured, explain, statements};
 use wythe_project::Project;
-use wythe_remedy::as_found;
+use wythe_remedy::{Counting, PriceList, as_found, priced_own};
 use wythe_transmission::Cache;
 
 use crate::failure::Failure;
@@ -31,6 +31,12 @@ pub struct Found {
 impl Found {
     /// Measures and compares where there are recordings, unless the description is asked for.
     pub fn new(folder: &Path, project: &Project, as_described: bool) -> Found {
+        let mut out = Found::unpriced(folder, project, as_described);
+        out.building = with_prices(out.building);
+        out
+    }
+
+    fn unpriced(folder: &Path, project: &Project, as_described: bool) -> Found {
         let mut out = Found {
             building: project.building.clone(),
             findings: Vec::new(),
@@ -98,4 +104,11 @@ impl Found {
             ),
         }
     }
+}
+
+/// The building with a cost for every change that states none and whose lines the project's own
+/// prices cover.
+pub fn with_prices(building: Building) -> Building {
+    let prices = PriceList(building.prices.clone());
+    priced_own(building, &Counting::default(), &prices)
 }

@@ -14,6 +14,7 @@ use wythe_transmission::Cache;
 
 use crate::decay_curves;
 use crate::failure::Failure;
+use crate::found::with_prices;
 use crate::load::{self, DiskFiles};
 use crate::measuring;
 use crate::progress;
@@ -44,7 +45,7 @@ impl Gathered {
     /// what it is doing and ends with [`Failure::Stopped`] once that wants no more.
     pub fn new(folder: &Path) -> Result<Gathered, Failure> {
         let mut reading = load::reading(folder)?;
-        let Some(project) = reading.project.take() else {
+        let Some(mut project) = reading.project.take() else {
             return Err(Failure::Messages(
                 reading.errors.iter().map(|p| load::draw(p, &reading.texts)).collect(),
             ));
@@ -59,6 +60,7 @@ impl Gathered {
             let why = format!("{} (line {} of {})", e.text, e.line, e.file);
             gaps.push(gap("recordings", why, e.help.as_deref().unwrap_or("mend the survey file")));
         }
+        project.building = with_prices(project.building);
         let building = &project.building;
         let next = |doing: &str| {
             progress::doing(doing);

@@ -373,6 +373,7 @@ impl Session<'_> {
             });
         }
         contradicting::swapped(self.project, &found, &mut self.remarks);
+        contradicting::calibrators(self.project, recording, &found, &mut self.remarks);
         let file = file(listened.stretches());
         if aligning::wanted(self, recording) {
             let kept = aligning::Kept { recording: recording.clone(), taken, listened };

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 use wythe_bands::{LevelDifference, Remark, Seconds};
 
 use crate::RecordingError;
-use crate::bank::{Bandwidth, Bank, Plan, bank};
+use crate::bank::{Bandwidth, Bank, FRAMES_PER_SECOND, Plan, bank};
 use crate::calibration::{Calibration, CalibrationChoice, calibrate};
 use crate::history::{Frame, FrameSink, History, NoSink};
 use crate::level::Sensitivity;
@@ -33,12 +33,12 @@ pub struct Analysis {
 }
 
 impl Default for Analysis {
-    /// All channels, band edges at 3 dB, 120 MB of histories, 1 s to settle.
+    /// All channels, band edges at 3 dB, 80 MB of histories, 1 s to settle.
     fn default() -> Analysis {
         Analysis {
             channels: Vec::new(),
             bandwidth: Bandwidth::AtEdges,
-            memory: 120_000_000,
+            memory: 80_000_000,
             settle: Seconds(1.0),
         }
     }
@@ -142,6 +142,8 @@ pub fn analyse_with_sink(
     let plan = Plan::new(rate, wish.bandwidth)?;
     let held: Vec<_> = plan.bands().collect();
     let memory = wish.memory / wanted.len().max(1);
+    // One more for a last, shorter frame. A header that lies about the length costs no result.
+    let expected = format.duration().map(|d| (d.0 * FRAMES_PER_SECOND as f64) as u64 + 1);
     let width = side_by_side(wanted.len(), rayon::current_num_threads());
     let mut groups: Vec<Group> = wanted
         .chunks(width)
@@ -153,7 +155,7 @@ pub fn analyse_with_sink(
                     number,
                     tones: ToneFinder::new(rate),
                     watch: Watch::new(rate, format.encoding),
-                    history: History::new(held.clone(), memory),
+                    history: History::new(held.clone(), memory, expected),
                     frames: 0,
                     line: Vec::new(),
                 })

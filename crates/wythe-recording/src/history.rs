@@ -65,12 +65,14 @@ pub struct History {
 }
 
 impl History {
-    /// An empty history of the bands `held` that takes about `bytes` at most.
-    pub(crate) fn new(held: Vec<Band>, bytes: usize) -> History {
-        // Columns double when they grow, so half of the room stays free.
-        let rows = (bytes / (COLUMNS * 4 * 2)).max(64) / 2 * 2;
+    /// An empty history of the bands `held` that takes `bytes` at most (64 rows at least), and no
+    /// more than the `expected` number of frames needs.
+    pub(crate) fn new(held: Vec<Band>, bytes: usize, expected: Option<u64>) -> History {
+        let rows = (bytes / (COLUMNS * 4)).max(64) / 2 * 2;
+        // Room is taken once: columns that grow by doubling would need half as much again.
+        let room = expected.and_then(|n| usize::try_from(n).ok()).map_or(rows, |n| n.min(rows));
         History {
-            columns: vec![Vec::new(); COLUMNS],
+            columns: (0..COLUMNS).map(|_| Vec::with_capacity(room)).collect(),
             merge: 1,
             largest_rows: rows,
             pending: vec![0.0; COLUMNS],
@@ -135,13 +137,19 @@ impl History {
 
     fn halve(&mut self) {
         for (at, column) in self.columns.iter_mut().enumerate() {
-            let merged = column.chunks(2).map(|pair| match pair {
-                [a, b] if at < SIGNALS => (a + b) / 2.0,
-                [a, b] if at >= 2 * SIGNALS && !(at - 2 * SIGNALS).is_multiple_of(4) => a.max(*b),
-                [.., b] => *b,
-                [] => 0.0,
-            });
-            *column = merged.collect();
+            let rows = column.len();
+            for row in 0..rows.div_ceil(2) {
+                // The last of an odd number stays alone.
+                let (a, b) = (column[2 * row], column[(2 * row + 1).min(rows - 1)]);
+                column[row] = if at < SIGNALS {
+                    (a + b) / 2.0
+                } else if at >= 2 * SIGNALS && !(at - 2 * SIGNALS).is_multiple_of(4) {
+                    a.max(b)
+                } else {
+                    b
+                };
+            }
+            column.truncate(rows.div_ceil(2));
         }
         self.merge *= 2;
     }

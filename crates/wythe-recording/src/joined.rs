@@ -20,7 +20,7 @@ const REACH: f64 = 0.25;
 
 /// Aligns the second of two recordings of any length with the first: roughly by their level
 /// histories (offsets of hours are found), then by up to sixty blocks of eight seconds and a robust
-/// line through their lags. Channels count from 1.
+/// line through their lags. Channels count from 1. `progress` hears the share done, 0 to 1.
 ///
 /// # Errors
 /// Different sample rates, less than a minute in common, sounds that do not belong together, and a
@@ -30,6 +30,7 @@ pub fn align_recordings<'a>(
     first: &mut (dyn Samples + 'a),
     second: &mut (dyn Samples + 'a),
     channels: [usize; 2],
+    mut progress: impl FnMut(f64),
 ) -> Result<Alignment, RecordingError> {
     let rates = [first.format().rate, second.format().rate];
     if rates[0] != rates[1] {
@@ -56,7 +57,9 @@ pub fn align_recordings<'a>(
     let mut b = Cutter::new(second, channels[1])?;
     let mut lags = Vec::new();
     let mut finder = Finder::new(size, margin);
-    for begin in begins {
+    for (k, begin) in begins.into_iter().enumerate() {
+        // Nearly all of the time goes into reading up to the block.
+        progress(k as f64 / count as f64);
         let at = (begin * rate).round() as u64;
         let there = ((begin + coarse) * rate).round() as i64 - margin as i64;
         let x = a.cut(at, size)?;
@@ -70,6 +73,7 @@ pub fn align_recordings<'a>(
             lags.push((begin + BLOCK / 2.0, lag / rate));
         }
     }
+    progress(1.0);
     let (slope, at_0, scatter, blocks) = robust_line(&lags)
         .ok_or_else(|| RecordingError::NotAligned("no block shows a common sound".into()))?;
     let scatter = scatter * rate;

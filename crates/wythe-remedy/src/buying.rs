@@ -485,7 +485,10 @@ impl List<'_> {
                     }
                     if let Some(through) = through {
                         let spacing = if face.lying { SCREWS_ON_CEILINGS } else { SCREWS_ON_WALLS };
-                        let each = screws_per_sheet(sheet, Metre(*supports), spacing)? as f64;
+                        let channel =
+                            if face.lying { CHANNEL_SPACING_CEILING } else { CHANNEL_SPACING };
+                        let supports = if *mounted { channel } else { *supports };
+                        let each = screws_per_sheet(sheet, Metre(supports), spacing)? as f64;
                         let least = screw_length(Metre(*through))?.0 * 1000.0;
                         let length = SCREW_LENGTHS
                             .iter()

@@ -7,7 +7,7 @@ use wythe_building::{Building, Change, Criterion, RoomIndex, Target};
 use wythe_findings::{Arrival, Errors, assess};
 use wythe_transmission::{BANDS, Cache, Model, PerBand, assemble};
 
-use crate::limits::{clash, floor_loads, forbidden, too_low};
+use crate::limits::{any_exclusion, clash, floor_loads, forbidden, too_low};
 use crate::search::{
     Outcome, Plan, RemedyError, Wish, allowed, apply, decay, difference, outcome, steps,
 };
@@ -110,9 +110,7 @@ impl Wish {
     pub fn met_by(&self, outcome: &Outcome) -> bool {
         // The last digits of a sum in another order must not undo a plan.
         outcome.worst_margin().is_some_and(|m| m >= self.margin - 1e-9)
-            && self
-                .probability
-                .is_none_or(|p| outcome.probability_met().is_some_and(|found| found >= p))
+            && self.probability.is_none_or(|p| outcome.likely(p))
     }
 }
 
@@ -264,8 +262,7 @@ impl<'a> Search<'a> {
             elements,
             nothing: Effect::default(),
             entangled,
-            exclusions: building.limits.height.is_some()
-                || building.changes.iter().any(|c| !c.not_with.is_empty()),
+            exclusions: building.limits.height.is_some() || any_exclusion(building),
             budget,
             need: 0.0,
             probability: None,
@@ -296,7 +293,7 @@ impl<'a> Search<'a> {
             let enough = match &self.best {
                 Some((changes, _)) => {
                     let then = outcome(&apply(self.building, changes), cache, true)?;
-                    then.probability_met().is_some_and(|p| p >= probability)
+                    then.likely(probability)
                 }
                 None => false,
             };
@@ -442,7 +439,7 @@ impl<'a> Search<'a> {
                 None => true,
                 Some(p) => {
                     let then = outcome(&apply(self.building, &changes), cache, true)?;
-                    then.probability_met().is_some_and(|found| found >= p)
+                    then.likely(p)
                 }
             };
             if likely_enough {

@@ -13,7 +13,7 @@ use crate::search::{Outcome, Plan, RemedyError, Step, Wish, apply, outcome};
 pub struct Point {
     /// The cheapest set that reaches this margin.
     pub plan: Plan,
-    /// Worst margin of all targets, dB.
+    /// Worst margin of all targets, dB; infinite where none holds at the hours that are left.
     pub worst_margin: f64,
     /// Whether no cheaper set on offer reaches more than [`RESOLUTION`] above the point before.
     pub proven: bool,
@@ -57,6 +57,9 @@ pub fn frontier(
     };
     let mut points = vec![Point { plan: as_it_is, worst_margin: margin, proven: true }];
     while points.len() < MOST_POINTS {
+        if margin.is_infinite() {
+            return Ok(Frontier { points, complete: true });
+        }
         let wish =
             Wish { budget, margin: (margin + RESOLUTION).clamp(-100.0, 100.0), ..Wish::default() };
         let Some(plan) = fulfilling(building, cache, &wish)? else {

@@ -33,7 +33,9 @@ pub use buying::{Buying, Counting, Item, Trade, Yard, buying};
 pub use compare::{ComparedAt, compare};
 pub use exact::{cheapest, cheapest_for};
 pub use frontier::{Frontier, Point, RESOLUTION, frontier, stop_rule};
-pub use limits::{FloorLoad, LimitCheck, breaks_limit, cost_in_space, limit_checks, on_offer};
+pub use limits::{
+    FloorLoad, LimitCheck, breaks_limit, clash, cost_in_space, limit_checks, on_offer,
+};
 pub use prices::{Price, PriceError, PriceList};
 pub use remedies::{
     Asked, Remedies, asked_of_players, headline, in_order, money, obstacle, remedies, remedies_for,
@@ -43,5 +45,5 @@ pub use search::{
 };
 pub use sequence::{Stage, sequence};
 pub use substitute::{SubstituteError, substitute};
-pub use suggest::{priced, suggest, with_suggestions};
+pub use suggest::{priced, priced_own, suggest, with_suggestions};
 pub use third_leaf::third_leaf;

@@ -6,9 +6,11 @@
 use std::collections::BTreeMap;
 
 use wythe_bands::{Metre, Remark, SurfaceMass};
-use wythe_building::{Action, BoundaryKind, BuildUpIndex, Building, Change, RoomIndex};
+use wythe_building::{
+    Action, BoundaryIndex, BoundaryKind, BuildUpIndex, Building, Change, RoomIndex,
+};
 use wythe_findings::caution::load::{
-    LoadFlag, added_mass, load_flag, planning_mass, pounds_per_square_foot,
+    LoadFlag, added_mass, load_flag, planning_mass, pounds_per_square_foot, rebuilds,
 };
 use wythe_partition::{BuildUp, Construction, Layer};
 
@@ -100,7 +102,7 @@ pub(crate) fn floor_loads(building: &Building, changes: &[usize]) -> Vec<FloorLo
         if let Some(&new) = rebuilt.get(&index) {
             touched = true;
             let area = boundary.net_area().0;
-            kg = added_mass(building, wythe_building::BoundaryIndex(index), new)
+            kg = added_mass(building, BoundaryIndex(index), new)
                 .map(|m| m.0 * area)
                 .filter(|kg| kg.is_finite());
         }
@@ -178,7 +180,7 @@ pub(crate) fn thickness_lost(
 ) -> Vec<(usize, Option<Metre>)> {
     let mut rebuilt: BTreeMap<usize, BuildUpIndex> = BTreeMap::new();
     for change in changes.iter().filter_map(|&c| building.changes.get(c)) {
-        for (boundary, new) in wythe_findings::caution::load::rebuilds(change) {
+        for (boundary, new) in rebuilds(change) {
             rebuilt.insert(boundary.0, new);
         }
     }
@@ -207,7 +209,7 @@ pub(crate) fn height_lost(building: &Building, changes: &[usize]) -> BTreeMap<us
     };
     let mut rebuilt: BTreeMap<usize, BuildUpIndex> = BTreeMap::new();
     for change in changes.iter().filter_map(|&c| building.changes.get(c)) {
-        for (boundary, new) in wythe_findings::caution::load::rebuilds(change) {
+        for (boundary, new) in rebuilds(change) {
             rebuilt.insert(boundary.0, new);
         }
     }
@@ -251,14 +253,36 @@ pub(crate) fn too_low(building: &Building, changes: &[usize]) -> Option<String> 
     })
 }
 
-/// Two changes of a set that exclude each other, as a sentence.
-pub(crate) fn clash(building: &Building, changes: &[usize]) -> Option<String> {
+/// Two changes of a set that exclude each other, as a sentence: by what the user stated, or because
+/// both rebuild the same boundary and only one wall can stand there.
+pub fn clash(building: &Building, changes: &[usize]) -> Option<String> {
     let chosen: Vec<&Change> = changes.iter().filter_map(|&c| building.changes.get(c)).collect();
     chosen.iter().enumerate().find_map(|(i, a)| {
-        let b = chosen[i + 1..]
-            .iter()
-            .find(|b| a.not_with.contains(&b.id) || b.not_with.contains(&a.id))?;
-        Some(format!("`{}` and `{}` cannot be made together", a.title, b.title))
+        chosen[i + 1..].iter().find_map(|b| {
+            if a.not_with.contains(&b.id) || b.not_with.contains(&a.id) {
+                return Some(format!("`{}` and `{}` cannot be made together", a.title, b.title));
+            }
+            let twice = rebuilt_by_both(a, b)?;
+            let name = building.boundaries.get(twice)?.name();
+            Some(format!("`{}` and `{}` both rebuild `{name}`", a.title, b.title))
+        })
+    })
+}
+
+/// A boundary that two changes both rebuild.
+fn rebuilt_by_both(a: &Change, b: &Change) -> Option<usize> {
+    let twice = |here: &BoundaryIndex| rebuilds(b).any(|(there, _)| there == *here);
+    rebuilds(a).map(|(here, _)| here).find(twice).map(|b| b.0)
+}
+
+/// Whether any two changes of different elements exclude each other.
+pub(crate) fn any_exclusion(building: &Building) -> bool {
+    let all = &building.changes;
+    all.iter().enumerate().any(|(i, a)| {
+        !a.not_with.is_empty()
+            || all[i + 1..]
+                .iter()
+                .any(|b| a.element != b.element && rebuilt_by_both(a, b).is_some())
     })
 }
 

@@ -64,6 +64,12 @@ impl PriceList {
                 "m2" => "m²".to_owned(),
                 other => other.to_owned(),
             };
+            if !Price::UNITS.contains(&unit.as_str()) {
+                return Err(wrong(format!(
+                    "`{unit}` is no unit of the list, which are {}",
+                    Price::UNITS.join(", ")
+                )));
+            }
             let hours = match hours.map(cell).filter(|h| !h.is_empty()) {
                 None => None,
                 Some(text) => Some(

@@ -1,7 +1,7 @@
 //! Everything there is to say about the changes on offer, in one go and in words.
 
 use wythe_bands::Remark;
-use wythe_building::{Action, Building, RoomIndex};
+use wythe_building::{Action, Building, RoomIndex, Strike};
 use wythe_transmission::Cache;
 
 use crate::buying::{Buying, Counting, buying};
@@ -13,6 +13,7 @@ use crate::search::{
     Gain, Judged, Outcome, Plan, RemedyError, Step, Wish, apply, outcome, single_changes, steps,
 };
 use crate::sequence::{Stage, sequence};
+use crate::suggest::suggest;
 use crate::third_leaf;
 
 /// What the changes on offer reach, one by one, in a row and as the cheapest set.
@@ -106,6 +107,7 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     }
     let (_, not_offered) = on_offer(building);
     remarks.extend(not_offered);
+    remarks.extend(idle_strikes(building));
     if let Some(over) = limits.iter().find(|l| l.kind == "dead load" && l.stop) {
         remarks.push(
             Remark::new(
@@ -160,6 +162,35 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     })
 }
 
+/// Remarks on what is struck out and was never thought of: most likely a name written otherwise.
+fn idle_strikes(building: &Building) -> Vec<Remark> {
+    let idle = |strike: &&Strike, b: &Building| !b.changes.iter().any(|c| strike.hits(c));
+    let unused: Vec<&Strike> = building.strikes.iter().filter(|s| idle(s, building)).collect();
+    if unused.is_empty() {
+        return Vec::new();
+    }
+    let thought_of = suggest(building);
+    let named = |s: &Strike| -> String {
+        let parts = [("change", &s.change), ("element", &s.element), ("words", &s.words)];
+        let stated = parts.into_iter().filter_map(|(k, v)| Some((k, v.as_deref()?)));
+        stated.map(|(k, v)| format!("{k} `{v}`")).collect::<Vec<_>>().join(", ")
+    };
+    unused
+        .into_iter()
+        .filter(|s| idle(s, &thought_of))
+        .map(|s| {
+            Remark::new(
+                "remedy::strikes-nothing",
+                format!(
+                    "what is struck out by {} is neither on offer nor thought of; compare it with \
+                     `wythe remedy --suggest`",
+                    named(s)
+                ),
+            )
+        })
+        .collect()
+}
+
 /// A set of changes in the order in which each purchase removes most shortfall per money. Unlike
 /// [`steps`] it makes all of them, also those that help only together with a later one.
 ///
@@ -195,7 +226,7 @@ pub fn in_order(
         row.push(Step {
             change,
             cost: spent,
-            worst_margin: then.worst_margin().unwrap_or(f64::NAN),
+            worst_margin: then.worst_margin().unwrap_or(f64::INFINITY),
             shortfall: lacking,
         });
     }
@@ -268,7 +299,9 @@ fn answer(building: &Building, r: &Remedies) -> String {
         (None, m) if m > 0.0 => format!(" with {} dB to spare", tenth(m)),
         _ => String::new(),
     };
-    if r.wish.met_by(&r.baseline) {
+    if r.baseline.judged.is_empty() && r.baseline.at_other_hours > 0 {
+        "Nothing is played in the hours of any target; nothing has to be bought.".to_owned()
+    } else if r.wish.met_by(&r.baseline) {
         format!("Every target is met{wished} as it is; nothing has to be bought.")
     } else if r.plan.outcome.met() && !r.wish.met_by(&r.plan.outcome) {
         format!(

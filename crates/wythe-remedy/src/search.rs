@@ -44,12 +44,16 @@ pub struct Judged {
 pub struct Outcome {
     /// Every target that could be judged.
     pub judged: Vec<Judged>,
+    /// How many targets hold nobody because nothing is played in their hours.
+    pub at_other_hours: usize,
 }
 
 impl Outcome {
-    /// Least margin of all, dB; `None` when nothing could be judged.
+    /// Least margin of all, dB; infinite where every target is at other hours than the playing;
+    /// `None` when nothing could be judged.
     pub fn worst_margin(&self) -> Option<f64> {
-        self.judged.iter().filter_map(|j| j.assessment.margin_db).min_by(f64::total_cmp)
+        let least = self.judged.iter().filter_map(|j| j.assessment.margin_db);
+        least.min_by(f64::total_cmp).or((self.at_other_hours > 0).then_some(f64::INFINITY))
     }
 
     /// Sum of all shortfalls, dB: how far from meeting everything.
@@ -65,6 +69,14 @@ impl Outcome {
     /// Least probability that a target is met.
     pub fn probability_met(&self) -> Option<f64> {
         self.judged.iter().filter_map(|j| j.assessment.probability_met).min_by(f64::total_cmp)
+    }
+
+    /// Whether every target is met with at least this probability.
+    pub(crate) fn likely(&self, probability: f64) -> bool {
+        match self.probability_met() {
+            Some(found) => found >= probability,
+            None => self.judged.is_empty() && self.at_other_hours > 0,
+        }
     }
 }
 
@@ -123,7 +135,7 @@ pub struct Step {
     pub change: usize,
     /// Money spent so far.
     pub cost: f64,
-    /// Worst margin so far, dB.
+    /// Worst margin so far, dB; infinite once no target holds at the hours that are left.
     pub worst_margin: f64,
     /// Sum of shortfalls so far, dB.
     pub shortfall: f64,
@@ -145,6 +157,7 @@ pub fn outcome(building: &Building, cache: &mut Cache, draw: bool) -> Result<Out
 
 fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
     let mut judged = Vec::new();
+    let mut at_other_hours = 0;
     for (source, sound) in building.sources.iter().enumerate() {
         let receivers: Vec<RoomIndex> =
             building.targets.iter().map(|t| t.room).filter(|r| *r != sound.room).collect();
@@ -160,7 +173,11 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
             receivers.iter().copied().zip(found).collect()
         };
         for (index, target) in building.targets.iter().enumerate() {
-            if target.room == sound.room || !target.binds(sound.hours) {
+            if target.room == sound.room {
+                continue;
+            }
+            if !target.binds(sound.hours) {
+                at_other_hours += 1;
                 continue;
             }
             let (difference, errors) = match &field {
@@ -196,7 +213,7 @@ fn judge(building: &Building, model: &Model, draw: bool) -> Outcome {
             }
         }
     }
-    Outcome { judged }
+    Outcome { judged, at_other_hours }
 }
 
 pub(crate) fn decay(building: &Building, room: RoomIndex) -> Spectrum<Seconds> {
@@ -292,7 +309,7 @@ pub fn steps(
         row.push(Step {
             change: index,
             cost: spent,
-            worst_margin: then.worst_margin().unwrap_or(f64::NAN),
+            worst_margin: then.worst_margin().unwrap_or(f64::INFINITY),
             shortfall: then.shortfall(),
         });
         now = then;

@@ -100,38 +100,57 @@ pub fn with_suggestions(building: &Building, counting: &Counting, prices: &Price
 
 /// Changes with the sum of their buying list as cost, where every line has a price; the others
 /// stay without. Hours are paid where the table has a price of `labour` in `h` and the hours of
-/// every line.
+/// every line; cutting something free is reckoned as a day where nobody states its hours.
 pub fn priced(mut building: Building, counting: &Counting, prices: &PriceList) -> Building {
     for index in 0..building.changes.len() {
-        if building.changes[index].cost.is_some() {
-            continue;
-        }
-        let list = buying(&building, &[index], counting, prices);
-        let total: Option<f64> = list.items.iter().map(|i| i.cost).sum();
-        let invented = list.items.iter().any(|i| i.cost_invented);
-        let hour = prices.of_an_hour();
-        let work = match (hour, list.without_hours.is_empty()) {
-            (Some(hour), true) => Some(list.hours * hour.price),
-            // Who does not price hours does them alone.
-            (None, _) => Some(0.0),
-            (Some(_), false) => None,
-        };
         let change = &mut building.changes[index];
-        if !list.items.is_empty() && !list.remarks.iter().any(|r| r.code == "remedy::not-counted") {
-            change.cost = total.zip(work).map(|(t, w)| t + w);
-            change.cost_invented =
-                change.cost.is_some() && (invented || hour.is_some_and(|h| h.invented));
-            if list.without_hours.is_empty() {
-                change.hours = change.hours.or(Some(list.hours));
-            }
-        } else if list.items.is_empty() && by_hand(change) {
-            // Nothing to buy, but hours: a day for a bridge (practice).
-            change.hours = Some(8.0);
-            change.cost = hour.map(|h| 8.0 * h.price);
-            change.cost_invented = hour.is_some_and(|h| h.invented);
+        if change.cost.is_none() && by_hand(change) {
+            // Nothing to buy, but hours (practice).
+            change.hours.get_or_insert(8.0);
         }
+        price(&mut building, index, counting, prices);
     }
     building
+}
+
+/// The user's own changes priced in the same way; nothing is guessed for them.
+pub fn priced_own(mut building: Building, counting: &Counting, prices: &PriceList) -> Building {
+    if !prices.0.is_empty() {
+        (0..building.changes.len()).for_each(|i| price(&mut building, i, counting, prices));
+    }
+    building
+}
+
+fn price(building: &mut Building, index: usize, counting: &Counting, prices: &PriceList) {
+    if building.changes[index].cost.is_some() {
+        return;
+    }
+    let list = buying(building, &[index], counting, prices);
+    if list.remarks.iter().any(|r| r.code == "remedy::not-counted") {
+        return;
+    }
+    let hour = prices.of_an_hour();
+    let change = &mut building.changes[index];
+    if list.items.is_empty() {
+        if by_hand(change) {
+            change.cost = hour.zip(change.hours).map(|(h, hours)| hours * h.price);
+            change.cost_invented = change.cost.is_some() && hour.is_some_and(|h| h.invented);
+        }
+        return;
+    }
+    let total: Option<f64> = list.items.iter().map(|i| i.cost).sum();
+    let invented = list.items.iter().any(|i| i.cost_invented);
+    let work = match (hour, list.without_hours.is_empty()) {
+        (Some(hour), true) => Some(list.hours * hour.price),
+        // Who does not price hours does them alone.
+        (None, _) => Some(0.0),
+        (Some(_), false) => None,
+    };
+    change.cost = total.zip(work).map(|(t, w)| t + w);
+    change.cost_invented = change.cost.is_some() && (invented || hour.is_some_and(|h| h.invented));
+    if list.without_hours.is_empty() {
+        change.hours = change.hours.or(Some(list.hours));
+    }
 }
 
 fn by_hand(change: &Change) -> bool {

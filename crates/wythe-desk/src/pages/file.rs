@@ -23,11 +23,11 @@ pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
             a.choice href="/file?which=survey" aria-current=[survey.then_some("true")] { "The survey" }
         }
         div #problems data-live { (problems(ctx)) }
-        form.whole method="post" action="/edit" data-edit data-keep {
+        form.whole method="post" action="/edit" data-edit {
             (hidden(ctx, "text", if survey { "survey" } else { "" }, "", "text", &format!("the text of {name}")))
             span #seen-text data-live { input type="hidden" name="seen" value=(fingerprint(&text)); }
             label for="text" { (name) }
-            textarea #text name="value" rows="30" spellcheck="false" autocapitalize="off" { "\n" (text) }
+            textarea #text data-live name="value" rows="30" spellcheck="false" autocapitalize="off" { "\n" (text) }
             p.error role="alert" {}
             button { "Save" }
         }

@@ -35,11 +35,7 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
     });
     let table = room_table(b, &predicted.sources);
     let title = match pair {
-        Some((f, a)) => format!(
-            "{} to {}",
-            b.rooms[b.sources[f.source].room.0].name(),
-            b.rooms[a.room.0].name()
-        ),
+        Some((f, a)) => between(b, f, a),
         None => "How loud it gets, room by room".into(),
     };
     let middle = html! {
@@ -47,7 +43,12 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         div #pair data-live {
             @match pair {
                 Some((f, a)) => (one_pair(ctx, b, f, a)),
-                None => { p { "Choose a figure in the table to see which way the sound comes." } }
+                None => @if let Some((f, a)) = furthest_off(ctx) {
+                    h2 { "Furthest from its requirement: " (between(b, f, a)) }
+                    (one_pair(ctx, b, f, a))
+                } @else {
+                    p { "Choose a figure in the table to see which way the sound comes." }
+                }
             }
         }
     };
@@ -55,6 +56,20 @@ pub fn sheet(ctx: &Ctx<'_>, b: &Building) -> Sheet {
         @if let Some((f, a)) = pair { (about_pair(ctx, b, f, a)) } @else { (verdicts(ctx)) }
     };
     Sheet { title, middle, answer }
+}
+
+/// Where it is played and where it is heard.
+fn between(b: &Building, f: &FromSource, a: &Arrived) -> String {
+    format!("{} to {}", b.rooms[b.sources[f.source].room.0].name(), b.rooms[a.room.0].name())
+}
+
+/// What is shown before a pair is chosen.
+fn furthest_off<'a>(ctx: &Ctx<'a>) -> Option<(&'a FromSource, &'a Arrived)> {
+    let r = ctx.quick()?;
+    let all = judged(&r);
+    let worst = all.first()?;
+    let f = ctx.scene.played_from(Some(&worst.source.id))?;
+    Some((f, Scene::arrived(f, worst.arrived.room)?))
 }
 
 fn room_table(b: &Building, sources: &[FromSource]) -> RoomTable {

@@ -137,7 +137,7 @@ fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
                     @for (i, p) in edge.points.iter().enumerate() {
                         tr aria-current=[(chosen == Some(i)).then_some("true")] {
                             th.n scope="row" { a data-point href=(ctx.here_with(Page::Remedies, &[("point", &i.to_string())])) { (money(b, p.plan.cost)) } }
-                            td.n { (signed(p.worst_margin, 1)) }
+                            td.n { @if p.worst_margin.is_finite() { (signed(p.worst_margin, 1)) } @else { "none applies" } }
                             td { @if chosen == Some(i) {
                                     @if p.plan.changes.is_empty() { "nothing" } @else {
                                         ul { @for c in &p.plan.changes { li dir="auto" { (parts::capital(&b.changes[*c].title))

@@ -241,6 +241,51 @@ test("a change by another program is shown, and a value changed on both sides is
   complaints.length = 0;
 });
 
+test("what is filled in, tried or typed stays while the project changes underneath", async () => {
+  const path = join(folder, "wythe.toml");
+  const changed = async (from, to) => {
+    writeFileSync(path, project().replace(`title = "${from}"`, `title = "${to}"`));
+    await page.locator("#outline a", { hasText: to }).waitFor();
+  };
+  // A form with several fields, the one filled in before has lost the focus.
+  await open("/house?room=bedroom");
+  const width = page.locator('#move-room input[type="text"], #move-room input:not([type])').first();
+  await width.evaluate((f) => { for (let d = f.closest("details"); d; d = d.parentElement.closest("details")) d.open = true; });
+  await width.fill("0.7 m");
+  await page.locator("h1").click();
+  await changed("Back stair", "Front stair");
+  assert.equal(await width.inputValue(), "0.7 m");
+  // A slider that is held.
+  await open("/build-ups?id=stud-wall");
+  const curve = () => page.locator("#curve svg").first().innerHTML();
+  const before = await curve();
+  await page.evaluate(() => new Promise((done) => {
+    document.addEventListener("wythe-fresh", done, { once: true });
+    const slider = document.getElementById("layer-1-cavity-slide");
+    slider.value = String(Number(slider.value) + 40);
+    slider.dispatchEvent(new InputEvent("input", { bubbles: true }));
+  }));
+  const tried = await curve();
+  assert.notEqual(tried, before);
+  await changed("Front stair", "Back stair");
+  assert.equal(await curve(), tried);
+  // Let go without a wish, all is as it was.
+  await page.locator("#layer-1-cavity").press("Escape");
+  await page.waitForFunction((b) => document.querySelector("#curve svg").innerHTML === b, before);
+  // The text of the file: what is not touched follows, what is typed is not lost, nor what the other wrote.
+  await open("/file");
+  await changed("Back stair", "Front stair");
+  await page.waitForFunction(() => document.getElementById("text").value.includes("Front stair"));
+  const text = page.locator("#text");
+  await text.fill((await text.inputValue()).replace("Front stair", "Third stair"));
+  await changed("Front stair", "Back stair");
+  assert.match(await text.inputValue(), /Third stair/);
+  await page.locator("form.whole button").click();
+  await page.locator("form.whole .error", { hasText: "Not saved" }).waitFor();
+  assert.match(project(), /Back stair/);
+  complaints.length = 0;
+});
+
 test("a recording is brought, described, and its stretch typed", { timeout: 120_000 }, async () => {
   await open("/recordings");
   const wave = join(folder, "..", "second visit.wav");

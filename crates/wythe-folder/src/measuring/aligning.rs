@@ -9,7 +9,8 @@ use wythe_recording::joined::align_recordings;
 use wythe_recording::{Mask, RecordingError};
 
 use super::reading::{self, Taken};
-use super::{Listened, Session};
+use super::{Listened, Session, file_name};
+use crate::progress::Progress;
 
 /// Channels of the second recorder that are tried, the loudest first.
 const TRIED: usize = 4;
@@ -112,15 +113,21 @@ fn align(first: &Kept, recording: &Recording, taken: &Taken) -> Result<Alignment
         let histories =
             [&first.taken.heard.channels[reference].history, &taken.heard.channels[k].history];
         let own = usize::from(recording.channels[k].number);
-        let attempt = || {
+        let name =
+            format!("{} with {}", file_name(&recording.file), file_name(&first.recording.file));
+        let mut progress = Progress::new("aligning", &name);
+        let mut attempt = || {
             align_recordings(
                 histories,
                 &mut *reading::samples(&first.taken.path)?,
                 &mut *reading::samples(&taken.path)?,
                 [number, own],
+                |share| progress.tell(share),
             )
         };
-        match attempt() {
+        let found = attempt();
+        progress.done();
+        match found {
             Ok(alignment) => return Ok(alignment),
             Err(e) => why = why.or(Some(e)),
         }

@@ -1,10 +1,15 @@
-//! Levels that contradict the plan: channels that were swapped, or named wrongly.
+//! Levels that contradict the plan or themselves: channels that were swapped or named wrongly, a
+//! calibrator whose level is not the stated one.
 
-use wythe_bands::{Level, Remark};
+use wythe_bands::weighting::Weighting;
+use wythe_bands::{Level, Remark, Spectrum};
 use wythe_building::RoomIndex;
-use wythe_findings::{MeasuredPosition, UseAs};
+use wythe_findings::{Excitation, MeasuredPosition, UseAs};
 use wythe_project::Project;
+use wythe_project::survey::{Calibration, Recording};
 use wythe_transmission::Cache;
+
+use super::file_name;
 
 /// A receiving room this much louder than the source room is no receiving room, dB.
 const LOUDER: f64 = 3.0;
@@ -12,6 +17,16 @@ const LOUDER: f64 = 3.0;
 /// change places, dB.
 const APART: f64 = 18.0;
 const BACK: f64 = 8.0;
+/// A-weighted levels without the source outside of which a calibration is doubted, dB: measuring
+/// microphones make 12 to 20 dB themselves, and no room worth a measurement holds 60 (common practice,
+/// no source).
+const NO_QUIETER: f64 = 10.0;
+const NO_LOUDER: f64 = 60.0;
+/// A background this low only supports other doubts, dB.
+const VERY_QUIET: f64 = 18.0;
+/// Levels this far apart are more than places in a room, and less than the 20 dB between the two usual
+/// levels of calibrators by what places take off, dB.
+const MISTAKEN: f64 = 14.0;
 
 fn comparable(a: &MeasuredPosition, b: &MeasuredPosition) -> bool {
     (a.calibrated && b.calibrated) || (a.scale.is_some() && a.scale == b.scale)
@@ -43,6 +58,115 @@ pub fn swapped(project: &Project, positions: &[MeasuredPosition], remarks: &mut 
                 .at(receiver.channel.clone()),
             );
         }
+    }
+}
+
+fn a_weighted(levels: &Spectrum<Level>) -> Option<Level> {
+    Level::energy_sum(levels.iter().map(|(band, l)| l + Weighting::A.at(band.centre())))
+}
+
+/// Doubts a calibrator's stated level where the levels that follow from it cannot be: one tone alone does
+/// not tell 94 from 114 dB. Nothing is changed.
+pub fn calibrators(
+    project: &Project,
+    recording: &Recording,
+    positions: &[MeasuredPosition],
+    remarks: &mut Vec<Remark>,
+) {
+    let toned: Vec<(&MeasuredPosition, Level)> = positions
+        .iter()
+        .filter(|p| p.calibrated && p.excitation == Excitation::Airborne)
+        .filter_map(|p| {
+            let channel = recording
+                .channels
+                .iter()
+                .find(|c| p.channel == format!("{}:{}", file_name(&recording.file), c.number))?;
+            match channel.calibration.as_ref().or(recording.calibration.as_ref())? {
+                Calibration::Tone { level, .. } => Some((p, *level)),
+                Calibration::Beside { .. } | Calibration::FullScale(_) => None,
+            }
+        })
+        .collect();
+    let building = &project.building;
+    let in_the_field = |p: &MeasuredPosition| matches!(p.use_as, UseAs::Room | UseAs::Corner);
+    for (p, stated) in &toned {
+        let (mut too_low, mut too_high) = (Vec::new(), Vec::new());
+        let silence = a_weighted(&p.background).filter(|_| !building.rooms[p.room.0].outdoors);
+        if let Some(l) = silence {
+            if l.0 < NO_QUIETER {
+                too_low.push(format!(
+                    "without the source it reads {:.0} dB(A), less than microphones themselves make",
+                    l.0
+                ));
+            } else if l.0 > NO_LOUDER {
+                too_high.push(format!("without the source it reads {:.0} dB(A)", l.0));
+            }
+        }
+        let described = Level::energy_sum(
+            building
+                .sources
+                .iter()
+                .filter(|s| Some(s.room) == p.source && s.room == p.room && in_the_field(p))
+                .filter_map(|s| a_weighted(&s.levels)),
+        );
+        if let (Some(described), Some(level)) = (described, p.levels.a) {
+            let above = (level - described).0;
+            let text = || {
+                format!(
+                    "the source reads {:.0} dB(A) in its own room, {:.0} dB {} than the project \
+                     describes it",
+                    level.0,
+                    above.abs(),
+                    if above > 0.0 { "more" } else { "less" }
+                )
+            };
+            if above >= MISTAKEN {
+                too_high.push(text());
+            // Somebody may well play softly; in a room as quiet as that, it is odd.
+            } else if above <= -MISTAKEN && silence.is_some_and(|l| l.0 < VERY_QUIET) {
+                too_low.push(text());
+            }
+        }
+        for (other, _) in &toned {
+            let (Some(own), Some(its)) = (p.levels.a, other.levels.a) else { continue };
+            let above = (own - its).0;
+            if other.room == p.room && in_the_field(p) && in_the_field(other) {
+                let text = || {
+                    format!(
+                        "it reads {:.0} dB {} than {} in the same room",
+                        above.abs(),
+                        if above > 0.0 { "more" } else { "less" },
+                        other.channel
+                    )
+                };
+                if above >= MISTAKEN {
+                    too_high.push(text());
+                } else if above <= -MISTAKEN {
+                    too_low.push(text());
+                }
+            }
+        }
+        let (clues, low) = match (too_low.is_empty(), too_high.is_empty()) {
+            (false, true) => (too_low, true),
+            (true, false) => (too_high, false),
+            // Nothing, or clues that contradict each other.
+            _ => continue,
+        };
+        let other = stated.0 + if low { 20.0 } else { -20.0 };
+        remarks.push(
+            Remark::new(
+                "measure::calibrator-level",
+                format!(
+                    "its calibration takes the tone for {:.0} dB, and what follows is hard to believe: \
+                     {}. Read the level off the calibrator (94 and 114 dB are usual): a tone of {other:.0} \
+                     dB would put all levels of this channel 20 dB {}. Nothing is changed",
+                    stated.0,
+                    clues.join("; "),
+                    if low { "higher" } else { "lower" }
+                ),
+            )
+            .at(p.channel.clone()),
+        );
     }
 }
 
@@ -78,7 +202,7 @@ pub fn plan(project: &Project, positions: &[MeasuredPosition], remarks: &mut Vec
             let sum: f64 = spectrum
                 .iter()
                 .filter_map(|(band, l)| {
-                    let weight = wythe_bands::weighting::Weighting::A.at(band.centre());
+                    let weight = Weighting::A.at(band.centre());
                     let d = received.difference.get(band)?;
                     Some((l - d + weight).energy())
                 })

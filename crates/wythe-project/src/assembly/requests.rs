@@ -57,6 +57,11 @@ impl Assembly<'_> {
         let excluded = root.changes.iter().map(|r| (r, "not_with"));
         for (record, key) in named.chain(excluded) {
             for (id, at) in record.texts(key) {
+                if key == "not_with" && record.text("id") == Some(id.as_str()) {
+                    let text = format!("{}: it excludes itself", record.label);
+                    let help = "name other changes, or strike this one out with [[strike]]";
+                    self.notes.problem("project::excludes-itself", at, text, help);
+                }
                 if self.building.changes.iter().any(|c| c.id == *id) {
                     continue;
                 }
@@ -77,7 +82,11 @@ impl Assembly<'_> {
             words: text("words"),
             why: text("why"),
         };
+        let bad = ["change", "element", "words"].iter().any(|k| record.is_bad(k));
         if strike.change.is_none() && strike.element.is_none() && strike.words.is_none() {
+            if bad {
+                return;
+            }
             let text = format!("{}: it strikes out nothing", record.label);
             let help = "name a `change`, an `element` or `words` of a title";
             self.problem("project::missing", &record.place, text, help);
@@ -92,9 +101,21 @@ impl Assembly<'_> {
         else {
             return;
         };
+        let unit = if unit == "m2" { "m²" } else { unit };
+        if !Price::UNITS.contains(&unit) {
+            let text =
+                format!("{}: no line of a buying list is in `{}`", record.label, short(unit));
+            self.problem(
+                "project::unknown-unit",
+                record.at("unit"),
+                text,
+                hint(unit, &Price::UNITS),
+            );
+            return;
+        }
         self.building.prices.push(Price {
             item: item.to_owned(),
-            unit: if unit == "m2" { "m²".to_owned() } else { unit.to_owned() },
+            unit: unit.to_owned(),
             price,
             hours: record.number("hours"),
             invented: record.flag("invented").unwrap_or(false),

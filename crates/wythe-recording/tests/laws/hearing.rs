@@ -92,7 +92,7 @@ fn narrowed_bands_read_noise_right() {
 #[test]
 fn a_long_recording_keeps_its_memory_and_its_levels() {
     let x = white(5, 0.1, 8_000 * 120);
-    let small = Analysis { memory: 64 * 320 * 2, ..Analysis::default() };
+    let small = Analysis { memory: 64 * 320, ..Analysis::default() };
     let long = heard(8_000, 1, Depth::Int24, &x, &small);
     let short = heard(8_000, 1, Depth::Int24, &x, &Analysis::default());
     let (long, short) = (&long.channels[0].history, &short.channels[0].history);

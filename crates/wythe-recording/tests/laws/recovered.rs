@@ -298,13 +298,17 @@ fn two_recorders_become_one() {
             analyse(&mut *open(Cursor::new(b)).unwrap(), &Analysis::default(), |_| {}).unwrap()
         })
         .collect();
+    let mut told = Vec::new();
     let found = align_recordings(
         [&heard[0].channels[0].history, &heard[1].channels[0].history],
         &mut *open(Cursor::new(&files[0])).unwrap(),
         &mut *open(Cursor::new(&files[1])).unwrap(),
         [1, 1],
+        |share| told.push(share),
     )
     .unwrap();
+    assert!(told.len() > 3 && told[0] == 0.0 && told.last() == Some(&1.0), "{told:?}");
+    assert!(told.windows(2).all(|w| w[0] <= w[1]), "{told:?}");
     assert!((found.ppm - ppm).abs() < 0.5, "{found:?}");
     assert!((found.offset.0 - offset).abs() * f64::from(RATE) < 0.5, "{found:?}");
     // Read as one, in blocks of odd sizes.
@@ -368,6 +372,7 @@ fn a_clock_that_jumps_is_named() {
         &mut *open(Cursor::new(&files[0])).unwrap(),
         &mut *open(Cursor::new(&files[1])).unwrap(),
         [1, 1],
+        |_| {},
     )
     .unwrap_err();
     assert!(matches!(error, RecordingError::NotAligned(_)), "{error}");

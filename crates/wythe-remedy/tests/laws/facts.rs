@@ -40,6 +40,15 @@ fn high_bands_come_through_the_gaps_of_a_door_and_low_bands_through_the_wall() {
     assert!(leak(Band::HZ_3150) > 0.8, "{}", leak(Band::HZ_3150));
     assert!(wall(Band::HZ_63) > 0.5, "{}", wall(Band::HZ_63));
     assert!(wall(Band::HZ_63) > wall(Band::HZ_3150) + 0.3);
+    // With the gaps shut the high bands come another way.
+    let mut shut = b.clone();
+    let door = &mut shut.boundaries[0].openings[0];
+    for edge in [&mut door.head, &mut door.jambs, &mut door.sill] {
+        edge.gap = wythe_bands::Metre(1e-5);
+        edge.kind = wythe_partition::SealKind::Compression;
+    }
+    let left = share(&shut, 1, Band::HZ_3150, |kind, _| kind == LinkKind::Leak);
+    assert!(left < 0.5, "{left}");
 }
 
 #[test]
@@ -163,4 +172,10 @@ fn the_ceiling_that_is_not_isolated_is_the_weak_one() {
     assert!(margin(1) < margin(0) - 6.0, "above {} beside {}", margin(1), margin(0));
     let through = share(&b, 2, Band::HZ_125, |_, id| id == "ceiling");
     assert!(through > 0.9, "{through}");
+    // Hung free and boarded like the walls it is no weaker than they are.
+    b.build_ups[1] = split_wall("free ceiling", 3, 3);
+    let out = outcome(&b, &mut Cache::default(), false).unwrap();
+    let margin =
+        |t: usize| out.judged.iter().find(|j| j.target == t).unwrap().assessment.margin_db.unwrap();
+    assert!(margin(1) > margin(0) - 3.0, "above {} beside {}", margin(1), margin(0));
 }

@@ -5,7 +5,7 @@ use wythe_building::{Action, BoundaryIndex, BoundaryKind, BuildUpIndex, Building
 use wythe_partition::FrameKind;
 use wythe_remedy::{
     PriceError, PriceList, RemedyError, SubstituteError, Wish, apply, cheapest, cheapest_for,
-    frontier, limit_checks, on_offer, outcome, remedies, sequence, substitute,
+    clash, frontier, limit_checks, on_offer, outcome, remedies, sequence, substitute,
 };
 use wythe_transmission::Cache;
 
@@ -177,4 +177,149 @@ fn prices_come_from_the_table_or_not_at_all() {
         let text = format!("item,unit,price\n{bad}\n");
         assert!(matches!(PriceList::read(&text), Err(PriceError::Row { line: 2, .. })), "{bad}");
     }
+}
+
+#[test]
+fn a_room_keeps_the_height_that_was_stated() {
+    let mut b = under_a_floor();
+    // The loud room is 2.7 m high; one board takes 15.9 mm of it, three take 47.7 mm.
+    b.limits.height = Some(Metre(2.67));
+    let (offered, why) = on_offer(&b);
+    assert_eq!(offered, [0]);
+    assert!(why[0].code == "remedy::too-low" && why[0].text.contains("2.65 m"), "{why:?}");
+    assert!(!cheapest(&b, &mut Cache::default(), None).unwrap().outcome.met());
+    // Each alone keeps it, both together do not: a ceiling that comes down, a floor that comes up.
+    b.rooms.push(room("below", -1));
+    b.build_ups.push(build_up(
+        "raised",
+        vec![
+            gypsum(1),
+            cavity(220.0, 100.0, Some(FrameKind::TimberStuds)),
+            board("particleboard", 22.0, 2, wythe_partition::Joint::Screwed),
+        ],
+    ));
+    b.boundaries.push(boundary("floor", [2, 0], BoundaryKind::Floor, 0, vec![]));
+    let raise = Action::Rebuild { boundary: BoundaryIndex(1), build_up: BuildUpIndex(3) };
+    b.changes.push(change("raised floor", "floor", Some(90.0), vec![raise]));
+    let level = |set: &[usize], room: usize| {
+        let mut b = b.clone();
+        b.targets = vec![target(room, 45.0)];
+        let out = outcome(&apply(&b, set), &mut Cache::default(), false).unwrap();
+        out.judged[0].level_a.unwrap().0
+    };
+    let asked = vec![target(1, level(&[0, 2], 1) + 0.1), target(2, level(&[0, 2], 2) + 0.1)];
+    assert!(level(&[], 1) > asked_level(&asked[0]) && level(&[], 2) > asked_level(&asked[1]));
+    b.targets = asked;
+    let free = cheapest(
+        &Building { limits: Default::default(), ..b.clone() },
+        &mut Cache::default(),
+        None,
+    );
+    assert_eq!(free.unwrap().changes, [0, 2]);
+    assert_eq!(on_offer(&b).0, [0, 2]);
+    let plan = cheapest(&b, &mut Cache::default(), None).unwrap();
+    assert!(!plan.outcome.met() && plan.changes.len() < 2, "{plan:?}");
+}
+
+fn asked_level(target: &wythe_building::Target) -> f64 {
+    match &target.criterion {
+        wythe_building::Criterion::LevelA(level) => level.0,
+        _ => f64::NAN,
+    }
+}
+
+#[test]
+fn what_excludes_each_other_is_never_in_one_plan() {
+    let mut b = under_a_floor();
+    // Two elements, so that nothing but the statement keeps them apart.
+    let quieter = |db| {
+        let room = wythe_building::RoomIndex(0);
+        vec![Action::Quieter { room, by: wythe_bands::LevelDifference(db) }]
+    };
+    b.changes = vec![
+        change("rods", "sticks", Some(10.0), quieter(5.0)),
+        change("pads", "heads", Some(10.0), quieter(5.0)),
+        change("dear", "room", Some(500.0), quieter(9.0)),
+    ];
+    let now = outcome(&b, &mut Cache::default(), false).unwrap().judged[0].level_a.unwrap().0;
+    b.targets = vec![target(1, now - 8.0)];
+    assert_eq!(cheapest(&b, &mut Cache::default(), None).unwrap().changes, [0, 1]);
+    b.changes[1].not_with = vec!["rods".into()];
+    let plan = cheapest(&b, &mut Cache::default(), None).unwrap();
+    assert_eq!(plan.changes, [2]);
+    assert!(plan.proven_optimal);
+}
+
+#[test]
+fn a_wall_is_rebuilt_once() {
+    let mut b = under_a_floor();
+    b.changes[1].element = "ceiling from above".into();
+    let limit = asked_level(&b.targets[0]);
+    // Both together would be taken for the last of them.
+    let plan = cheapest(&b, &mut Cache::default(), None).unwrap();
+    assert_eq!(plan.changes, [1], "{limit}: {plan:?}");
+    let said = clash(&b, &[0, 1]).unwrap();
+    assert!(said.contains("both rebuild `ceiling`"), "{said}");
+    assert!(clash(&b, &[0]).is_none());
+}
+
+#[test]
+fn a_strike_that_hits_nothing_is_said() {
+    let mut b = under_a_floor();
+    let strike = |words: &str| wythe_building::Strike {
+        change: None,
+        element: None,
+        words: Some(words.into()),
+        why: None,
+    };
+    // On offer; thought of by the program; neither.
+    b.strikes =
+        vec![strike("three boards"), strike("on isolation clips"), strike("on isolatoin clips")];
+    let all = remedies(&b, None).unwrap();
+    let idle: Vec<_> = all.remarks.iter().filter(|r| r.code == "remedy::strikes-nothing").collect();
+    assert_eq!(idle.len(), 1, "{idle:?}");
+    assert!(idle[0].text.contains("isolatoin"), "{idle:?}");
+    assert!(all.remarks.iter().any(|r| r.code == "remedy::struck-out"));
+}
+
+#[test]
+fn no_plan_makes_a_leaf_in_the_middle_without_a_word() {
+    let mut b = pair();
+    b.build_ups = vec![
+        split_wall("as it is", 2, 2),
+        build_up(
+            "lined",
+            vec![
+                gypsum(1),
+                cavity(25.0, 0.0, None),
+                gypsum(2),
+                cavity(240.0, 180.0, Some(FrameKind::SeparateTimberStuds)),
+                gypsum(2),
+            ],
+        ),
+        split_wall("one more board", 3, 2),
+    ];
+    b.boundaries[0].openings.clear();
+    let rebuild = |to: usize| {
+        vec![Action::Rebuild { boundary: BoundaryIndex(0), build_up: BuildUpIndex(to) }]
+    };
+    b.changes = vec![
+        change("lining", "wall", Some(50.0), rebuild(1)),
+        change("board", "wall", Some(200.0), rebuild(2)),
+    ];
+    let level = |set: &[usize]| {
+        let out = outcome(&apply(&b, set), &mut Cache::default(), false).unwrap();
+        out.judged[0].level_a.unwrap().0
+    };
+    let (limit, now) = (level(&[0]).max(level(&[1])) + 0.1, level(&[]));
+    assert!(now > limit, "something has to be done");
+    b.targets = vec![target(1, limit)];
+    let all = remedies(&b, None).unwrap();
+    // Cheap and enough by A: it may be the answer, and then what it costs in the bass is said.
+    assert_eq!(all.plan.changes, [0]);
+    let said = all.remarks.iter().find(|r| r.code == "remedy::third-leaf").unwrap();
+    assert!(said.text.contains("leaf in the middle") && said.text.contains("Hz"), "{}", said.text);
+    b.changes.remove(0);
+    let without = remedies(&b, None).unwrap();
+    assert!(without.remarks.iter().all(|r| r.code != "remedy::third-leaf"));
 }

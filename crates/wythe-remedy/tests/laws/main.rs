@@ -2,5 +2,6 @@
 
 mod facts;
 mod limits;
+mod playing;
 mod rooms;
 mod suggestions;

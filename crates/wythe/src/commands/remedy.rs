@@ -3,15 +3,15 @@
 use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
-use wythe_bands::{Metre, SurfaceMass};
+use wythe_bands::{Metre, Octave, SurfaceMass};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, Topic, cautions_of};
 use wythe_project::quantity::{Quantity, parse};
 use wythe_remedy::{
     Asked, Buying, ComparedAt, Counting, Frontier, Judged, LimitCheck, Outcome, Plan, PriceList,
-    Remedies, Stage, Wish, Yard, asked_of_players, compare, cost_in_space, frontier, headline,
-    money, outcome, priced, remedies_for, single_changes, substitute, suggest, third_leaf,
-    with_suggestions,
+    Remedies, Stage, Wish, Yard, asked_of_players, breaks_limit, clash, compare, cost_in_space,
+    frontier, headline, money, outcome, priced, priced_own, remedies_for, single_changes,
+    substitute, suggest, third_leaf, with_suggestions,
 };
 use wythe_report::chart::Format;
 use wythe_report::report::{About, Results, parts};
@@ -48,6 +48,15 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
     let all_prices = prices.clone().with(&base.building.prices);
     let yard = if common.units == Units::Imperial { Yard::Imperial } else { Yard::Metric };
     let counting = Counting { yard, ..Counting::default() };
+    if args.prices.is_some() {
+        // The file goes before the project's own table, which has priced them already.
+        for (change, stated) in base.building.changes.iter_mut().zip(&project.building.changes) {
+            change.cost = stated.cost;
+            change.cost_invented = stated.cost_invented;
+            change.hours = stated.hours;
+        }
+        base.building = priced_own(base.building, &counting, &all_prices);
+    }
     if args.suggest {
         return suggested(&base, &counting, &all_prices, common).map_err(failed)?;
     }
@@ -267,22 +276,38 @@ fn properties(building: &Building, index: usize) -> Value {
     })
 }
 
-/// Changes by their ids, joined by + or commas.
+/// Changes by their ids, joined by + or commas; a set nobody could make is refused.
 pub fn changes_named(building: &Building, words: &str) -> Result<Vec<usize>, Failure> {
-    words
-        .split(['+', ','])
-        .map(str::trim)
-        .filter(|w| !w.is_empty())
-        .map(|word| {
-            building.changes.iter().position(|c| c.id == word).ok_or_else(|| {
-                let known: Vec<&str> = building.changes.iter().map(|c| c.id.as_str()).collect();
-                Failure::new(
-                    format!("there is no change `{word}`"),
-                    format!("changes: {}", known.join(", ")),
-                )
-            })
-        })
-        .collect()
+    let mut set: Vec<usize> = Vec::new();
+    for word in words.split(['+', ',']).map(str::trim).filter(|w| !w.is_empty()) {
+        let change = building.changes.iter().position(|c| c.id == word).ok_or_else(|| {
+            let known: Vec<&str> = building.changes.iter().map(|c| c.id.as_str()).collect();
+            let known = match known.is_empty() {
+                true => "no change is on offer; add [[change]] tables to the project".to_owned(),
+                false => format!("changes: {}", known.join(", ")),
+            };
+            Failure::new(format!("there is no change `{word}`"), known)
+        })?;
+        if set.contains(&change) {
+            continue;
+        }
+        let of = |c: usize| &building.changes[c];
+        if let Some(&other) = set.iter().find(|&&o| of(o).element == of(change).element) {
+            return Err(Failure::new(
+                format!(
+                    "`{}` and `{word}` are both ways to do `{}`",
+                    of(other).id,
+                    of(other).element
+                ),
+                "name one of them, or give them different `element`s if both can be made",
+            ));
+        }
+        set.push(change);
+        if let Some(why) = clash(building, &set) {
+            return Err(Failure::new(why, "the project says so with `not_with`"));
+        }
+    }
+    Ok(set)
 }
 
 /// `gypsum board=8.5 kg/m2` or `=1.74 lb/ft2`.
@@ -460,7 +485,7 @@ fn suggested(
                 _ => None,
             })
             .collect();
-        all.extend(wythe_remedy::breaks_limit(&offered, change));
+        all.extend(breaks_limit(&offered, change));
         all
     };
     if common.json {
@@ -609,7 +634,7 @@ fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
                 } else {
                     format!("{} dB", one(g.shortfall_gain_db))
                 },
-                format!("{} dB", one(g.worst_margin_after)),
+                margin_words(g.worst_margin_after),
                 g.gain_per_thousand
                     .filter(|v| v.is_finite() && v.abs() >= 0.05)
                     .map(one)
@@ -627,7 +652,7 @@ fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
                 format!("{}", i + 1),
                 building.changes[s.change].title.clone(),
                 money(building, s.cost),
-                format!("{} dB", one(s.worst_margin)),
+                margin_words(s.worst_margin),
                 format!("{} dB", one(s.shortfall)),
             ]);
         }
@@ -636,10 +661,40 @@ fn text(building: &Building, r: &Remedies, wish: &Wish) -> String {
     if let Some(stop) = &r.stop {
         out.push_str(&format!("\n{}\n", wrap(&format!("{stop}."), 96).join("\n")));
     }
-    out.push_str("\nWhat the cheapest set reaches\n\n");
+    out.push_str(if wish.met_by(&r.plan.outcome) {
+        "\nWhat the cheapest set reaches\n\n"
+    } else {
+        "\nWhat the nearest set reaches\n\n"
+    });
     out.push_str(&outcomes_text(building, &r.baseline, &r.plan.outcome, "margin now"));
+    out.push_str(&takes_text(building, &r.plan.changes));
     out.push_str(&buying_text(building, &r.buying));
     out.push_str(&limits_text(&r.limits));
+    out
+}
+
+/// What each change of a set takes beside money: hours, hands, space, weight, and whether it can be
+/// undone.
+fn takes_text(building: &Building, changes: &[usize]) -> String {
+    if changes.is_empty() {
+        return String::new();
+    }
+    let mut out = String::from("\nWhat it takes\n\n");
+    let headings = &["Change", "hours", "who", "taken back", "thicker by", "on a floor"];
+    let mut table = Table::new(1, headings);
+    for &c in changes {
+        let change = &building.changes[c];
+        let (thickness, mass) = cost_in_space(building, c);
+        table.row(vec![
+            change.title.clone(),
+            change.hours.map_or_else(|| "not stated".into(), one),
+            change.skill.word().to_owned(),
+            if change.reversible { "yes".into() } else { "no".into() },
+            thickness.map(|t| format!("{} mm", decimals(t.0 * 1000.0, 0))).unwrap_or_default(),
+            mass.map(|m| format!("{} kg/m²", one(m.0))).unwrap_or_default(),
+        ]);
+    }
+    out.push_str(&table.text());
     out
 }
 
@@ -683,6 +738,8 @@ fn no_longer_asked<'a>(before: &'a Outcome, then: &'a Outcome) -> impl Iterator<
 
 fn quantity(value: f64, unit: &str) -> String {
     let places = if matches!(unit, "m" | "m²") { 1 } else { 0 };
+    // The units that are counted are plurals in s.
+    let unit = if value == 1.0 { unit.trim_end_matches('s') } else { unit };
     format!("{} {unit}", decimals(value, places))
 }
 
@@ -715,11 +772,16 @@ fn buying_text(building: &Building, b: &Buying) -> String {
             out.push('\n');
         }
     }
-    out.push_str(&format!("  hours stated: {:.0}", b.hours));
-    if !b.without_hours.is_empty() {
-        out.push_str(&format!("; none are stated for {}", titles(building, &b.without_hours)));
-    }
-    out.push('\n');
+    let hours = match (b.hours > 0.0, b.without_hours.is_empty()) {
+        (_, true) => format!("hours of work: {}", one(b.hours)),
+        (true, false) => format!(
+            "hours of work: {} and those of what states none: {}",
+            one(b.hours),
+            titles(building, &b.without_hours)
+        ),
+        (false, false) => "hours of work: none are stated".to_owned(),
+    };
+    out.push_str(&format!("  {}\n", wrap(&hours, 92).join("\n    ")));
     out
 }
 
@@ -770,7 +832,7 @@ fn frontier_text(building: &Building, f: &Frontier) -> String {
     for p in &f.points {
         table.row(vec![
             money(building, p.plan.cost),
-            format!("{} dB", one(p.worst_margin)),
+            margin_words(p.worst_margin),
             p.plan.outcome.probability_met().map(percent).unwrap_or_default(),
             if p.proven { "yes".into() } else { "no".into() },
         ]);
@@ -804,38 +866,97 @@ fn frontier_text(building: &Building, f: &Frontier) -> String {
 fn compared_text(building: &Building, sets: &[Vec<usize>; 2], rows: &[ComparedAt]) -> String {
     let cost =
         |set: &[usize]| -> Option<f64> { set.iter().map(|&c| building.changes[c].cost).sum() };
+    let costs = [cost(&sets[0]), cost(&sets[1])];
     let mut out = String::from("\nOne against the other\n\n");
-    for (name, set) in ["A", "B"].iter().zip(sets) {
-        let price = cost(set).map_or_else(|| "no price on file".into(), |c| money(building, c));
-        out.push_str(&format!("  {name}: {} ({price})\n", titles(building, set)));
+    for ((name, set), cost) in ["A", "B"].iter().zip(sets).zip(costs) {
+        let price = cost.map_or_else(|| "no price on file".into(), |c| money(building, c));
+        let what = if set.is_empty() { "as it is".into() } else { titles(building, set) };
+        let line = format!("{name}: {what} ({price})");
+        out.push_str(&format!("  {}\n", wrap(&line, 92).join("\n     ")));
+        for said in set.iter().filter_map(|&c| breaks_limit(building, c)) {
+            out.push_str(&format!("     {}\n", wrap(&said.text, 90).join("\n     ")));
+        }
     }
     out.push('\n');
-    let mut table =
-        Table::new(1, &["Room", "now", "A", "B", "margin now", "A", "B", "part most at", "by"]);
+    let mut table = Table::new(
+        1,
+        &["Room", "now", "A", "B", "margin now", "A", "B", "A per 1000", "B per 1000"],
+    );
     for r in rows {
         let level =
             |i: usize| r.level_a[i].map(|l| format!("{} dBA", one(l.0))).unwrap_or_default();
-        let margin =
-            |i: usize| r.margin_db[i].map(|m| format!("{} dB", one(m))).unwrap_or_default();
-        let by = r.parts_most.and_then(|b| r.first_better_by.get(b));
+        let margin = |i: usize| r.margin_db[i].map(margin_words).unwrap_or_default();
+        let per_cost = |i: usize| -> String {
+            let cost = costs[i - 1].filter(|c| *c > 0.0);
+            let gain = r.level_a[0].zip(r.level_a[i]).map(|(now, then)| now.0 - then.0);
+            gain.zip(cost).map(|(g, c)| format!("{} dB", one(g / c * 1000.0))).unwrap_or_default()
+        };
         table.row(vec![
-            building.rooms[building.targets[r.target].room.0].name().to_owned(),
+            place(building, r.target, r.source),
             level(0),
             level(1),
             level(2),
             margin(0),
             margin(1),
             margin(2),
-            r.parts_most.map(|b| format!("{} Hz", b.nominal())).unwrap_or_default(),
-            by.map(|d| {
-                format!("{} {} dB quieter", if d.0 > 0.0 { "A" } else { "B" }, one(d.0.abs()))
-            })
-            .unwrap_or_else(|| "nothing".into()),
+            per_cost(1),
+            per_cost(2),
         ]);
     }
     out.push_str(&table.text());
-    out.push_str("  band by band with --json\n");
+    out.push_str("  per 1000: what the A-weighted level falls by for each thousand spent\n");
+    let octaves: Vec<Octave> = Octave::all()
+        .filter(|o| rows.iter().any(|r| r.levels[0].to_octaves().get(*o).is_some()))
+        .collect();
+    if !octaves.is_empty() && !rows.is_empty() {
+        out.push_str("\nHow much quieter than now, dB, by octaves\n\n");
+        let mut headings = vec!["Room", ""];
+        let names: Vec<String> = octaves.iter().map(|o| format!("{} Hz", o.nominal())).collect();
+        headings.extend(names.iter().map(String::as_str));
+        let mut table = Table::new(2, &headings);
+        for r in rows {
+            for (i, name) in [(1, "A"), (2, "B")] {
+                let [now, then] = [0, i].map(|k: usize| r.levels[k].to_octaves());
+                let room = if i == 1 { place(building, r.target, r.source) } else { String::new() };
+                let mut row = vec![room, name.to_owned()];
+                row.extend(octaves.iter().map(|o| {
+                    let gain = now.get(*o).zip(then.get(*o)).map(|(a, b)| a.0 - b.0);
+                    gain.map(one).unwrap_or_default()
+                }));
+                table.row(row);
+            }
+        }
+        out.push_str(&table.text());
+    }
+    for r in rows {
+        let by = r.parts_most.and_then(|b| Some((b, r.first_better_by.get(b)?)));
+        let Some((band, d)) = by else { continue };
+        let (quieter, other) = if d.0 > 0.0 { ("A", "B") } else { ("B", "A") };
+        out.push_str(&format!(
+            "  {}: most apart at {} Hz, where {quieter} is {} dB quieter than {other}\n",
+            place(building, r.target, r.source),
+            band.nominal(),
+            one(d.0.abs())
+        ));
+    }
+    if rows.iter().all(|r| r.parts_most.is_none()) {
+        out.push_str("  nobody hears a difference between A and B in any of these rooms\n");
+    }
     out
+}
+
+/// A room with a target, and the room of the source where there are several.
+fn place(building: &Building, target: usize, source: usize) -> String {
+    let room = building.rooms[building.targets[target].room.0].name();
+    match building.sources.len() {
+        0 | 1 => room.to_owned(),
+        _ => format!("{room}, from {}", building.rooms[building.sources[source].room.0].name()),
+    }
+}
+
+/// A margin in words: none where no target holds at the hours that are left.
+fn margin_words(margin: f64) -> String {
+    if margin.is_finite() { format!("{} dB", one(margin)) } else { "none applies".into() }
 }
 
 /// Quantities, hours, what is provisional, what is promised.
@@ -856,7 +977,11 @@ fn quote_text(building: &Building, r: &Remedies) -> String {
     let part = if r.plan.cost_incomplete { ", prices are missing" } else { "" };
     table.row(vec![
         format!("sum of what has a price{part}"),
-        one(r.buying.hours),
+        match (r.buying.hours > 0.0, r.buying.without_hours.is_empty()) {
+            (_, true) => one(r.buying.hours),
+            (true, false) => format!("{} and more", one(r.buying.hours)),
+            (false, false) => "to be given".into(),
+        },
         money(building, r.plan.cost),
     ]);
     for provisional in [

@@ -7,4 +7,5 @@ mod contract;
 mod demonstration;
 mod exporting;
 mod listening;
+mod planning;
 mod run;

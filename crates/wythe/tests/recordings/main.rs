@@ -284,6 +284,46 @@ fn swapped_channels_contradict_the_plan() {
 }
 
 #[test]
+fn a_calibrator_of_another_level_is_doubted_by_what_follows_from_it() {
+    let folder = Folder::new();
+    let project = project(&folder);
+    let tone: Vec<f64> = (0..8 * RATE as usize)
+        .map(|n| {
+            let t = n as f64 / f64::from(RATE);
+            0.200_47 * 2f64.sqrt() * (std::f64::consts::TAU * 1000.0 * t).sin()
+        })
+        .collect();
+    put(&project, "cal.wav", &[tone.clone(), tone]);
+    let x = played(91);
+    // The bedroom holds 25 dB where full scale is 50 Pa (114 dB), and 45 dB where it is 5 Pa (94 dB).
+    for (rms, truth, wrong, word) in
+        [(7e-6, "114 dB", "94 dB", "higher"), (7e-4, "94 dB", "114 dB", "lower")]
+    {
+        let bedroom = plus(&through(&x, 40.0), &noise(93, rms));
+        put(&project, "evening.wav", &[plus(&x, &noise(94, 3.0 * rms)), bedroom]);
+        let remark = |stated: &str| {
+            survey(
+                &project,
+                &format!(
+                    "[[recording]]\nfile = \"recordings/evening.wav\"\ncalibration = {{ tone = \
+                     \"{stated}\", file = \"recordings/cal.wav\" }}\n{CHANNELS}\
+                     [[recording.stretch]]\nfrom = \"21 s\"\nto = \"79 s\"\nkind = \"source\"\n\
+                     room = \"music-room\"\n[[recording.stretch]]\nfrom = \"1 s\"\nto = \"18 s\"\n\
+                     kind = \"background\"\n"
+                ),
+            );
+            let m = measured(&project, &[]);
+            has_remark(&m, "measure::calibrator-level").map(String::from)
+        };
+        let text = remark(wrong).unwrap_or_else(|| panic!("{wrong} is believed"));
+        let right = truth.replace(" dB", "");
+        assert!(text.contains(&format!("a tone of {right} dB")), "{text}");
+        assert!(text.contains(&format!("20 dB {word}")), "{text}");
+        assert_eq!(remark(truth), None);
+    }
+}
+
+#[test]
 fn decays_and_a_tone_in_another_file_and_a_neighbour_and_footsteps() {
     let folder = Folder::new();
     let project = project(&folder);
