@@ -76,4 +76,19 @@ mod tests {
             assert_eq!(recording_of(bad), None, "{bad}");
         }
     }
+
+    #[test]
+    fn what_is_packed_comes_out_again() {
+        let files = [
+            (std::path::PathBuf::from("levels.parquet"), b"PAR1\0\xff".to_vec()),
+            (std::path::Path::new("curves").join("a.csv"), b"x".to_vec()),
+        ];
+        let bytes = zipped(&files).unwrap();
+        let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
+        for (name, inside) in [("levels.parquet", &files[0].1), ("curves/a.csv", &files[1].1)] {
+            let mut out = Vec::new();
+            std::io::copy(&mut zip.by_name(name).unwrap(), &mut out).unwrap();
+            assert_eq!(&out, inside);
+        }
+    }
 }

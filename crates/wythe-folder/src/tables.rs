@@ -44,7 +44,8 @@ pub fn parquet(gathered: &Gathered, about: &About) -> Result<(Vec<Sheet>, Vec<Pa
     let sheets = tables(&gathered.results(about));
     let mut files = Vec::with_capacity(sheets.len() + 1);
     for sheet in &sheets {
-        let bytes = columns(sheet).map_err(|e| Failure::new(e.to_string(), "take the CSV tables"))?;
+        let bytes =
+            columns(sheet).map_err(|e| Failure::new(e.to_string(), "take the CSV tables"))?;
         files.push((PathBuf::from(format!("{}.parquet", sheet.name)), bytes));
     }
     let text = read_me(gathered, about, &sheets, "parquet");

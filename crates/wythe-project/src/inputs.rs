@@ -30,10 +30,9 @@ pub fn inputs(text: &str) -> BTreeMap<String, String> {
             }
         } else if let Some(value) = item.as_value() {
             // Without the spaces and comments around it.
-            let said = value.as_str().map_or_else(
-                || value.clone().decorated("", "").to_string(),
-                str::to_owned,
-            );
+            let said = value
+                .as_str()
+                .map_or_else(|| value.clone().decorated("", "").to_string(), str::to_owned);
             let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
             out.insert(place.to_owned(), said);
         }

@@ -50,7 +50,9 @@ pub enum LanguageError {
     #[error("has nothing to say at: {}", some(.0))]
     Empty(Vec<String>),
     /// A tag that is none by BCP 47, or one of a language the program has.
-    #[error("has the tag `{0}`; a language needs one of its own by BCP 47, such as `nl` or `pt-BR`")]
+    #[error(
+        "has the tag `{0}`; a language needs one of its own by BCP 47, such as `nl` or `pt-BR`"
+    )]
     Tag(String),
 }
 
@@ -148,8 +150,9 @@ impl Language {
         // That the program's own tables can be read is a test; a key that is not there is seen on
         // the page.
         match self {
-            Language::English => ENGLISH
-                .get_or_init(|| sentences(ENGLISH_TABLE).unwrap_or_default()),
+            Language::English => {
+                ENGLISH.get_or_init(|| sentences(ENGLISH_TABLE).unwrap_or_default())
+            }
             Language::German => GERMAN
                 .get_or_init(|| sentences(include_str!("language/de.toml")).unwrap_or_default()),
             Language::Own(sentences) => sentences,

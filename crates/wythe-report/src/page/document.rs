@@ -1,8 +1,8 @@
 //! What a document says, before it is put on a page.
 
 use super::text::Text;
-use crate::language::Language;
 use crate::chart::{DataTable, Drawing, Format, RoomTable};
+use crate::language::Language;
 
 /// A whole document. Numbers of figures and tables follow from their order.
 #[derive(Clone, Debug, PartialEq, Default)]

@@ -77,8 +77,11 @@ fn recorded_alone(r: &Results<'_>) -> String {
         .iter()
         .filter_map(|p| {
             let wanted = p.ratings.iter().find(|x| x.symbol == "DnT,w").or(p.ratings.first())?;
-            let values =
-                [("source", name(p.source)), ("room", name(p.receiver)), ("rating", &wanted.statement)];
+            let values = [
+                ("source", name(p.source)),
+                ("room", name(p.receiver)),
+                ("rating", &wanted.statement),
+            ];
             Some(l.say("answer.recorded_pair", &values))
         })
         .collect();

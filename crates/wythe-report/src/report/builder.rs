@@ -149,8 +149,7 @@ fn promise(r: &Results<'_>, judged: &[Judged<'_>]) -> Vec<Block> {
         .filter_map(|s| {
             let level = s.levels.weighted_total(Weighting::A)?;
             let room = r.building.rooms[s.room.0].name();
-            let values =
-                [("source", s.name()), ("room", room), ("level", &l.number(level.0, 0))];
+            let values = [("source", s.name()), ("room", room), ("level", &l.number(level.0, 0))];
             Some(l.say("promise.source", &values))
         })
         .collect();

@@ -259,10 +259,7 @@ fn lines(g: Gathered, units: Units, l: Language) -> Vec<Line> {
                 unit: say("buying.pieces"),
                 rule: l.say(
                     "buying.screws_rule",
-                    &[
-                        ("n", &per.to_string()),
-                        ("length", &thickness_in(l, Metre(0.016), units)),
-                    ],
+                    &[("n", &per.to_string()), ("length", &thickness_in(l, Metre(0.016), units))],
                 ),
             });
         }

@@ -10,9 +10,7 @@ use super::judged::{Judged, judged};
 use super::owner::{CAUTIONS, document, heading, part};
 use super::recorded_bands::BandTable;
 use super::results::Results;
-use super::words::{
-    area, capital, chance, frequency, surface_mass, thickness, volume,
-};
+use super::words::{area, capital, chance, frequency, surface_mass, thickness, volume};
 use super::{
     answer, build_ups, care, changes, compared, field_test, grounds, house, recorded_bands, rooms,
 };

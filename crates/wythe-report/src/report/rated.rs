@@ -163,7 +163,12 @@ impl Recorded<'_> {
     }
 }
 
-fn rooms_named(b: &Building, source: RoomIndex, receiver: RoomIndex, state: Option<&str>) -> String {
+fn rooms_named(
+    b: &Building,
+    source: RoomIndex,
+    receiver: RoomIndex,
+    state: Option<&str>,
+) -> String {
     let name = |i: RoomIndex| b.rooms.get(i.0).map_or("", |r| r.name());
     let state = state.map(|s| format!(", {s}")).unwrap_or_default();
     capital(&format!("{} to {}{state}", name(source), name(receiver)))
@@ -226,10 +231,7 @@ pub fn impact_chart(b: &Building, x: &MeasuredImpact, number: usize) -> BandChar
     };
     Recorded {
         id: format!("footsteps-{number}"),
-        name: format!(
-            "Footsteps, {}",
-            rooms_named(b, x.source, x.receiver, x.state.as_deref())
-        ),
+        name: format!("Footsteps, {}", rooms_named(b, x.source, x.receiver, x.state.as_deref())),
         what: "Impact sound pressure level",
         symbol,
         curve: Trace::levels(Role::Measured, "recorded", values).with_uncertainty(deviation),

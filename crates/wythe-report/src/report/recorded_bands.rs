@@ -86,7 +86,8 @@ impl<'a> BandTable<'a> {
 
     fn background(mut self, state: &'a Spectrum<State>) -> BandTable<'a> {
         self.columns.push(Column::words("Background"));
-        self.cells.push(Box::new(move |b| state.get(b).map(|s| s.word()).unwrap_or_default().into()));
+        self.cells
+            .push(Box::new(move |b| state.get(b).map(|s| s.word()).unwrap_or_default().into()));
         self
     }
 

@@ -89,7 +89,9 @@ fn a_facade_is_in_the_documents_with_its_figures() {
     let yard = building.room("yard").unwrap();
     let mut all = house.measured.take().unwrap().positions;
     let (mut outside, mut inside) = (all[0].clone(), all[1].clone());
-    for (p, room, level) in [(&mut outside, yard, 80.0), (&mut inside, inside_room(&building), 47.5)] {
+    for (p, room, level) in
+        [(&mut outside, yard, 80.0), (&mut inside, inside_room(&building), 47.5)]
+    {
         p.room = room;
         p.source = Some(yard);
         p.excitation = Excitation::LoudspeakerOutside;
@@ -111,7 +113,10 @@ fn a_facade_is_in_the_documents_with_its_figures() {
             assert!(said.contains(&rating.statement), "{}: {}", document.title, rating.statement);
         }
         for (_, why) in &f.refused {
-            assert!(said.contains(&why.replace('\'', "&#39;")) || said.contains(why.as_str()), "{why}");
+            assert!(
+                said.contains(&why.replace('\'', "&#39;")) || said.contains(why.as_str()),
+                "{why}"
+            );
         }
     }
     // 80 outside and 47.5 inside are 32.5 apart; at 50 Hz the background is near.
@@ -202,12 +207,8 @@ fn decays_are_drawn_with_their_fit() {
         Block::Table(t) if t.id == "decay-lines-1" => Some(t),
         _ => None,
     });
-    let rows: Vec<Vec<String>> = table
-        .unwrap()
-        .rows
-        .iter()
-        .map(|r| r.iter().map(|c| c.plain()).collect())
-        .collect();
+    let rows: Vec<Vec<String>> =
+        table.unwrap().rows.iter().map(|r| r.iter().map(|c| c.plain()).collect()).collect();
     assert_eq!(rows.len(), 4);
     assert_eq!(rows[0][3], "–", "a decay that reaches nowhere has no T20: {rows:?}");
     assert_eq!(rows[1][2..6], ["0.61", "0.61", "–", "48"]);

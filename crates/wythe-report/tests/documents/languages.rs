@@ -30,9 +30,8 @@ fn every_language_has_every_key_and_every_name_in_braces() {
     // A sentence that is the same in both languages is one that was forgotten.
     let german = Language::German.sentences();
     let same: Vec<&String> = english.keys().filter(|k| english[*k] == german[*k]).collect();
-    let words_of_both = [
-        "detail.absorber",
-"topic.alarm", "found.element", "plan.room", "stop.item", "step.short"];
+    let words_of_both =
+        ["detail.absorber", "topic.alarm", "found.element", "plan.room", "stop.item", "step.short"];
     for key in same {
         let letters = english[key].split(['{', '}']).step_by(2).collect::<String>();
         let said = letters.chars().any(char::is_alphabetic);

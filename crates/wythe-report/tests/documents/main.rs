@@ -20,7 +20,9 @@ use wythe_findings::{
 use wythe_project::{MemoryFiles, read};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::page::{Block, Document};
-use wythe_report::report::{About, DecayDrawn, DecayFit, FileRead, Found, Gap, Note, Papers, Results};
+use wythe_report::report::{
+    About, DecayDrawn, DecayFit, FileRead, Found, Gap, Note, Papers, Results,
+};
 use wythe_report::{builder, file, owner};
 use wythe_transmission::Cache;
 

@@ -66,8 +66,7 @@ fn charts(building: &Building, e: &Explained) -> Vec<pictures::Named> {
     pairs
         .map(|(n, p)| {
             let t = &p.trial;
-            let name =
-                parts::file_name(building, "", t.source, t.receiver, t.state.as_deref());
+            let name = parts::file_name(building, "", t.source, t.receiver, t.state.as_deref());
             (name, parts::comparison_chart(&results, p, n).draw(Format::Screen))
         })
         .collect()

@@ -153,9 +153,8 @@ fn lined(
     let found = lining(&base.reduction_index(), curve, options)
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
     let both = || {
-        let named = |name: &str, rating| {
-            (name.to_owned(), rating_chart(rating).draw(Format::Screen))
-        };
+        let named =
+            |name: &str, rating| (name.to_owned(), rating_chart(rating).draw(Format::Screen));
         vec![named("lined", &found.lined), named("alone", &found.alone)]
     };
     let drawn = pictures::write(&args.charts, both, "")?;

@@ -80,7 +80,8 @@ fn language(args: &args::Report) -> Result<Language, Failure> {
         Some(language) => language,
         None if path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) => {
             let size = std::fs::metadata(path).map_err(|e| Failure::unreadable(path, &e))?.len();
-            let remedy = "copy what `wythe catalogue sentences` prints and translate the right-hand sides";
+            let remedy =
+                "copy what `wythe catalogue sentences` prints and translate the right-hand sides";
             if size > LARGEST_TABLE {
                 return Err(Failure::file(path, "is too large for a table of sentences", remedy));
             }
@@ -124,12 +125,7 @@ fn answer(document: &Document) -> String {
     wrap(&text, 96).join("\n")
 }
 
-fn record(
-    r: &Results<'_>,
-    document: &Document,
-    texts: &[FileText],
-    written: &[String],
-) -> Value {
+fn record(r: &Results<'_>, document: &Document, texts: &[FileText], written: &[String]) -> Value {
     let verdict = match verdict(document) {
         Some(Verdict::Met) => json!(true),
         Some(Verdict::Short) => json!(false),
@@ -320,11 +316,9 @@ fn by_name(out: &mut Vec<Change>, then: &Value, now: &Value, keys: &[&str], figu
                     }
                 }
             }
-            None => out.push(Change {
-                what: name(x),
-                was: "in the record".into(),
-                is: "gone".into(),
-            }),
+            None => {
+                out.push(Change { what: name(x), was: "in the record".into(), is: "gone".into() })
+            }
         }
     }
     for y in b.iter().filter(|y| !a.iter().any(|x| same(x, y))) {

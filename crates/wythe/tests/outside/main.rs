@@ -6,10 +6,10 @@
 mod data;
 mod disk;
 mod printing;
-mod schemas;
 #[allow(dead_code)]
 #[path = "../cli/run.rs"]
 mod run;
+mod schemas;
 
 use std::process::{Command, Stdio};
 

@@ -62,9 +62,8 @@ fn recorded(project: &Path) {
         .map(|(k, v)| if (20.0..50.0).contains(&at(k)) { *v } else { 0.0 })
         .collect();
     let hum: Vec<f64> = white(2, 0.0004, n);
-    let behind: Vec<f64> = (0..n)
-        .map(|k| hum[k] + if k > 200 { 0.004 * music[k - 200] } else { 0.0 })
-        .collect();
+    let behind: Vec<f64> =
+        (0..n).map(|k| hum[k] + if k > 200 { 0.004 * music[k - 200] } else { 0.0 }).collect();
     let claps: Vec<f64> = (0..n)
         .map(|k| {
             let since = at(k) % 8.0;
@@ -73,8 +72,7 @@ fn recorded(project: &Path) {
         })
         .collect();
     let put = |name: &str, channels: &[&Vec<f64>]| {
-        let mixed: Vec<f64> =
-            (0..n).flat_map(|k| channels.iter().map(move |c| c[k])).collect();
+        let mixed: Vec<f64> = (0..n).flat_map(|k| channels.iter().map(move |c| c[k])).collect();
         let bytes = to_bytes(RATE, channels.len(), Depth::Int24, &mixed).unwrap();
         std::fs::create_dir_all(project.join("recordings")).unwrap();
         std::fs::write(project.join("recordings").join(name), bytes).unwrap();
@@ -189,7 +187,8 @@ fn every_command_prints_what_its_schema_says_and_all_of_it() {
         "facade-garden-to-quiet.svg",
         "explained/loud-to-quiet.svg",
     ] {
-        let svg = std::fs::read_to_string(drawn.join(name)).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let svg =
+            std::fs::read_to_string(drawn.join(name)).unwrap_or_else(|e| panic!("{name}: {e}"));
         assert!(svg.starts_with("<svg") && svg.contains("recorded"), "{name}");
     }
 
@@ -206,7 +205,8 @@ fn every_command_prints_what_its_schema_says_and_all_of_it() {
     let told = asked(&python, CHECK, &[asks.to_str().unwrap()]);
     let told: Value = serde_json::from_str(&told).unwrap();
     assert_eq!(told["wrong"], serde_json::json!([]), "{told:#}");
-    let never: Vec<&str> = told["never"].as_array().unwrap().iter().map(|v| v.as_str().unwrap()).collect();
+    let never: Vec<&str> =
+        told["never"].as_array().unwrap().iter().map(|v| v.as_str().unwrap()).collect();
     assert_eq!(never, NOT_SHOWN, "in a schema and never printed");
     // A schema that takes everything would be none.
     assert_eq!(told["spoilt_and_taken"], serde_json::json!([]), "{told:#}");
