@@ -78,6 +78,16 @@ fn names(sentence: &str) -> BTreeSet<&str> {
     sentence.split('{').skip(1).filter_map(|p| p.split_once('}')).map(|(n, _)| n).collect()
 }
 
+/// Marks that keep a piece of text to itself, whichever way it runs (Unicode, UAX 9).
+const FIRST_STRONG_ISOLATE: char = '\u{2068}';
+const POP_ISOLATE: char = '\u{2069}';
+
+/// Whether a letter runs from right to left: the blocks Unicode sets aside for such scripts.
+fn runs_left(c: char) -> bool {
+    matches!(c, '\u{590}'..='\u{8FF}' | '\u{FB1D}'..='\u{FDFF}' | '\u{FE70}'..='\u{FEFC}'
+        | '\u{10800}'..='\u{10FFF}' | '\u{1E800}'..='\u{1EFFF}')
+}
+
 /// The English table as it stands in its file, for whoever translates it.
 pub const ENGLISH_TABLE: &str = include_str!("language/en.toml");
 
@@ -173,7 +183,15 @@ impl Language {
                 break;
             };
             let value = values.iter().find(|(n, _)| *n == name).map(|(_, v)| *v);
-            out.push_str(value.unwrap_or("⟨?⟩"));
+            match value {
+                // A name that runs from right to left would draw the figures behind it along.
+                Some(v) if v.chars().any(runs_left) => {
+                    out.push(FIRST_STRONG_ISOLATE);
+                    out.push_str(v);
+                    out.push(POP_ISOLATE);
+                }
+                v => out.push_str(v.unwrap_or("⟨?⟩")),
+            }
             rest = after;
         }
         out.push_str(rest);
@@ -294,6 +312,13 @@ mod tests {
         let said = Language::English.say("plan.room", &[("room", "{level}"), ("level", "40 dBA")]);
         assert_eq!(said, "{level}: 40 dBA.");
         assert_eq!(Language::English.say("no.such", &[]), "⟨no.such⟩");
+    }
+
+    #[test]
+    fn a_name_from_right_to_left_stays_to_itself() {
+        let say = |room| Language::English.say("plan.room", &[("room", room), ("level", "40 dBA")]);
+        assert_eq!(say("חדר"), "\u{2068}חדר\u{2069}: 40 dBA.");
+        assert_eq!(say("Zimmer Ü"), "Zimmer Ü: 40 dBA.");
     }
 
     #[test]

@@ -184,7 +184,7 @@ fn text(t: &Text, l: Language) -> Markup {
         @for span in &t.0 {
             @match span {
                 Span::Plain(s) => (clean(s)),
-                Span::Strong(s) => strong { (clean(s)) },
+                Span::Strong(s) => strong dir="auto" { (clean(s)) },
                 Span::Sub(s) => sub { (clean(s)) },
                 Span::Sup(s) => sup { (clean(s)) },
                 Span::Code(s) => code { (clean(s)) },

@@ -65,7 +65,7 @@ pub fn answer(r: &Results<'_>, judged: &[Judged<'_>]) -> Answer {
 }
 
 /// Pairs named where the recordings are all there is.
-const MOST_PAIRS: usize = 4;
+const MOST_PAIRS: usize = 2;
 
 /// What the recordings say by themselves, where nothing could be calculated; empty where they say
 /// nothing.
