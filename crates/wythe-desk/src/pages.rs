@@ -296,21 +296,28 @@ fn heading(title: &str) -> Markup {
     html! { h1 #title data-live data-try dir="auto" { (title) } }
 }
 
+/// The head of a page and the script that serves it.
+fn head(title: &str, script: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (title) }
+            link rel="icon" href="data:,";
+            link rel="stylesheet" href="/assets/desk.css";
+            script src="/assets/theme.js" {}
+            script type="module" src=(format!("/assets/{script}.js")) {}
+        }
+    }
+}
+
 /// A whole page with its head.
 fn whole(title: &str, body: Markup, mark: String, units: Units) -> String {
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (title) }
-                link rel="icon" href="data:,";
-                link rel="stylesheet" href="/assets/desk.css";
-                script src="/assets/theme.js" {}
-                script type="module" src="/assets/desk.js" {}
-            }
+            (head(title, "desk"))
             body data-mark=(mark) data-units=[(units == Units::UsCustomary).then_some("US")] {
                 a.skip href="#middle" { "Skip to the content" }
                 (body)

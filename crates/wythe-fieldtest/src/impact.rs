@@ -1,9 +1,9 @@
 //! Footsteps: levels below a floor that is tapped or hit.
 
 use wythe_bands::{Band, Level, LevelDifference, Remark, Seconds, Spectrum};
+use wythe_rating::uncertainty::iso12999::{Situation, impact_deviation};
 
 use crate::background::State;
-use crate::iso_12999::{Situation, impact_deviation};
 use crate::quantity::{absorption_area, impact_normalized, impact_standardized};
 use crate::survey::{
     ASSUMED_DECAY, ASSUMED_DECAY_DB, Cautions, FieldError, Survey, check, names, room_level,

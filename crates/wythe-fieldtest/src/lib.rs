@@ -31,7 +31,6 @@ mod background;
 mod corner;
 mod facade;
 mod impact;
-mod iso_12999;
 mod quantity;
 mod survey;
 
@@ -40,7 +39,6 @@ pub use background::{Corrected, State, corrected, corrected_in_the_laboratory};
 pub use corner::{corner_level, low_frequency_level, needs_corners};
 pub use facade::{FacadeResult, Outside, facade};
 pub use impact::{ImpactExcitation, ImpactResult, ImpactSurvey, impact};
-pub use iso_12999::{Situation, airborne_deviation, impact_deviation};
 pub use quantity::{
     absorption_area, apparent_reduction, facade_loudspeaker, facade_standardized, facade_traffic,
     impact_normalized, impact_standardized, normalized, standardized,

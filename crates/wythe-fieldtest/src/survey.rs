@@ -3,11 +3,11 @@
 use wythe_bands::{
     Band, CubicMetre, Level, LevelDifference, Remark, Seconds, Spectrum, SquareMetre,
 };
+use wythe_rating::uncertainty::iso12999::{Situation, airborne_deviation};
 
 use crate::average::average;
 use crate::background::{State, corrected};
 use crate::corner::{corner_level, is_low, low_frequency_level, needs_corners};
-use crate::iso_12999::{Situation, airborne_deviation};
 use crate::quantity::{absorption_area, apparent_reduction, normalized, standardized};
 
 /// A level recovered by coherence with the source.

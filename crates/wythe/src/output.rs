@@ -178,21 +178,32 @@ pub fn remarks_text(all: &[Remark]) -> String {
     out
 }
 
-/// Breaks text into lines of at most `width` characters at spaces.
+/// Breaks text into lines of at most `width` characters at spaces, but not between a figure and its unit.
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut line = String::new();
+    const UNITS: [&str; 16] = [
+        "%", "dB", "dBA", "Hz", "kHz", "mm", "m", "m²", "m³", "kg", "kg/m²", "s", "ms", "cu", "ft",
+        "in",
+    ];
+    let unit = |word: &str| UNITS.contains(&word.trim_end_matches([',', ';', '.', ':', ')']));
+    let mut pieces: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
-        if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > width {
-            lines.push(std::mem::take(&mut line));
+        match pieces.last_mut() {
+            Some(last) if unit(word) && last.ends_with(|c: char| c.is_ascii_digit()) => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => pieces.push(word.to_owned()),
         }
-        if !line.is_empty() {
-            line.push(' ');
-        }
-        line.push_str(word);
     }
-    if !line.is_empty() {
-        lines.push(line);
+    let mut lines: Vec<String> = Vec::new();
+    for piece in pieces {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + piece.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(&piece);
+            }
+            _ => lines.push(piece),
+        }
     }
     lines
 }
@@ -255,5 +266,17 @@ pub fn fine_thickness(value: Metre, units: Units) -> String {
             format!("{mm} mm")
         }
         Units::Imperial => format!("{:.3} in", value.0 / 0.0254),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wrap;
+
+    #[test]
+    fn a_figure_keeps_its_unit() {
+        assert_eq!(wrap("it carries 64 %, by far", 13), ["it carries", "64 %, by far"]);
+        assert_eq!(wrap("  one\n two ", 80), ["one two"]);
+        assert_eq!(wrap("longer than the line", 6), ["longer", "than", "the", "line"]);
     }
 }

@@ -236,16 +236,7 @@ fn whole(title: &str, body: Markup) -> String {
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (title) }
-                link rel="icon" href="data:,";
-                link rel="stylesheet" href="/assets/desk.css";
-                script src="/assets/theme.js" {}
-                script type="module" src="/assets/phone.js" {}
-            }
+            (super::head(title, "phone"))
             body { (body) }
         }
     }

@@ -1,5 +1,7 @@
 //! Standard uncertainties of ISO 12999-1:2020 (transcription) and what to do with them.
 
+use wythe_bands::{Band, LevelDifference};
+
 use crate::{Curve, Midband, Resolution};
 
 /// Situation a test result is used in.
@@ -51,6 +53,45 @@ const COVERING: [f64; 21] = [
     4.0, 4.4,
 ];
 
+fn airborne_row(situation: Situation) -> &'static [f64; 21] {
+    match situation {
+        Situation::Laboratory => &AIRBORNE[0],
+        Situation::InSitu => &AIRBORNE[1],
+        Situation::Repeated => &AIRBORNE[2],
+    }
+}
+
+fn impact_row(situation: Situation) -> Option<&'static [f64; 21]> {
+    match situation {
+        Situation::Laboratory => None,
+        Situation::InSitu => Some(&IMPACT[0]),
+        Situation::Repeated => Some(&IMPACT[1]),
+    }
+}
+
+fn of_band(row: &[f64; 21], band: Band) -> Option<LevelDifference> {
+    let k = band.index().checked_sub(Band::HZ_50.index())?;
+    row.get(k).map(|u| LevelDifference(*u))
+}
+
+/// Standard deviation of airborne insulation in one third (Table 2); `None` outside of 50 Hz to 5 kHz.
+///
+/// ```
+/// use wythe_bands::Band;
+/// use wythe_rating::uncertainty::iso12999::{Situation, airborne_deviation};
+/// assert_eq!(airborne_deviation(Band::HZ_100, Situation::InSitu).unwrap().0, 2.8);
+/// assert!(airborne_deviation(Band::FIRST, Situation::InSitu).is_none());
+/// ```
+pub fn airborne_deviation(band: Band, situation: Situation) -> Option<LevelDifference> {
+    of_band(airborne_row(situation), band)
+}
+
+/// Standard deviation of impact levels in one third (Table 4); `None` outside of 50 Hz to 5 kHz and
+/// for the laboratory.
+pub fn impact_deviation(band: Band, situation: Situation) -> Option<LevelDifference> {
+    of_band(impact_row(situation)?, band)
+}
+
 fn curve(row: &[f64; 21]) -> Curve {
     Curve::from_pairs(
         Resolution::Thirds,
@@ -60,11 +101,7 @@ fn curve(row: &[f64; 21]) -> Curve {
 
 /// Standard uncertainty of airborne band values, dB, thirds 50 Hz to 5 kHz (Table 2).
 pub fn airborne_bands(situation: Situation) -> Curve {
-    curve(match situation {
-        Situation::Laboratory => &AIRBORNE[0],
-        Situation::InSitu => &AIRBORNE[1],
-        Situation::Repeated => &AIRBORNE[2],
-    })
+    curve(airborne_row(situation))
 }
 
 /// Upper limit (95 %) of the standard uncertainty in situation A (Table D.1).
@@ -74,11 +111,7 @@ pub fn airborne_bands_upper() -> Curve {
 
 /// Standard uncertainty of impact band levels (Table 4). There are no values for situation A.
 pub fn impact_bands(situation: Situation) -> Option<Curve> {
-    match situation {
-        Situation::Laboratory => None,
-        Situation::InSitu => Some(curve(&IMPACT[0])),
-        Situation::Repeated => Some(curve(&IMPACT[1])),
-    }
+    impact_row(situation).map(curve)
 }
 
 /// Standard uncertainty of the improvement by a floor covering (Table 6), situation A only.
