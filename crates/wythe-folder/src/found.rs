@@ -6,7 +6,7 @@ use wythe_bands::Remark;
 use wythe_building::Building;
 use wythe_findings::{Explained, Measured, explain, statements};
 use wythe_project::Project;
-use wythe_remedy::{Counting, PriceList, as_found, priced_own};
+use wythe_remedy::{Asked, Counting, PriceList, Remedies, as_found, buying, priced_own};
 use wythe_transmission::Cache;
 
 use crate::failure::Failure;
@@ -111,4 +111,16 @@ impl Found {
 pub fn with_prices(building: Building) -> Building {
     let prices = PriceList(building.prices.clone());
     priced_own(building, &Counting::default(), &prices)
+}
+
+/// Counts the buying list of a plan on the building as described: of a board that was found lighter
+/// than it should be nobody knows yet how thick it is.
+pub fn count_as_described(plan: &mut Remedies, described: &Building, asked: &Asked) {
+    let of_the_list = |code: &str| {
+        matches!(code, "remedy::not-counted" | "remedy::geometry-assumed" | "remedy::comes-out")
+    };
+    let prices = asked.prices.clone().with(&described.prices);
+    plan.remarks.retain(|r| !of_the_list(r.code));
+    plan.buying = buying(described, &plan.plan.changes, &asked.counting, &prices);
+    plan.remarks.extend(plan.buying.remarks.iter().cloned());
 }

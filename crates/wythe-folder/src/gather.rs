@@ -7,14 +7,14 @@ use wythe_building::Building;
 use wythe_findings::caution::{Caution, cautions_of};
 use wythe_findings::{Explained, Measured, Predicted, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE, Survey};
-use wythe_remedy::{Remedies, apply, as_found, remedies};
+use wythe_remedy::{Asked, Remedies, apply, as_found, remedies};
 use wythe_report::Language;
 use wythe_report::report::{About, DecayDrawn, FileRead, Found, Gap, Note, Papers, Results};
 use wythe_transmission::Cache;
 
 use crate::decay_curves;
 use crate::failure::Failure;
-use crate::found::with_prices;
+use crate::found::{count_as_described, with_prices};
 use crate::load::{self, DiskFiles};
 use crate::measuring;
 use crate::progress;
@@ -79,7 +79,10 @@ impl Gathered {
             (!which.is_empty() && predicted.is_some()).then_some((as_found, again, which))
         });
         next("searching the cheapest changes")?;
-        let remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
+        let mut remedies = remedied(found.as_ref().map_or(building, |f| &f.0), &mut gaps);
+        if let (Some(plan), true) = (&mut remedies, found.is_some()) {
+            count_as_described(plan, building, &Asked::default());
+        }
         let after = remedies.as_ref().filter(|m| !m.plan.changes.is_empty()).and_then(|m| {
             let built = apply(found.as_ref().map_or(building, |f| &f.0), &m.plan.changes);
             predict(&built, &mut Cache::default()).ok()

@@ -5,6 +5,7 @@
 mod house;
 
 use divan::{Bencher, black_box};
+use wythe_building::Building;
 use wythe_remedy::{cheapest, single_changes};
 use wythe_transmission::Cache;
 
@@ -14,17 +15,25 @@ fn main() {
 
 #[divan::bench(sample_count = 5, sample_size = 1)]
 fn cheapest_of_15_elements_with_5_choices(bencher: Bencher) {
-    let building = house::house(6, 15, 5, 3, 36.5);
-    bencher.bench_local(|| {
-        let plan = cheapest(&building, &mut Cache::default(), None).unwrap();
-        assert!(plan.proven_optimal, "stopped before it was proven");
-        black_box(plan)
-    });
+    proven(bencher, house::house(6, 15, 5, 3, 36.5));
 }
 
 #[divan::bench(sample_count = 3, sample_size = 1)]
 fn cheapest_of_30_elements_with_5_choices(bencher: Bencher) {
-    let building = house::house(12, 30, 5, 3, 36.5);
+    proven(bencher, house::house(12, 30, 5, 3, 36.5));
+}
+
+#[divan::bench(sample_count = 3, sample_size = 1)]
+fn cheapest_of_15_that_share_what_a_room_may_hear(bencher: Bencher) {
+    proven(bencher, house::shared(3, 15, 5, 0, 40.0));
+}
+
+#[divan::bench(sample_count = 3, sample_size = 1)]
+fn cheapest_of_30_that_share_what_a_room_may_hear(bencher: Bencher) {
+    proven(bencher, house::shared(5, 30, 5, 0, 44.0));
+}
+
+fn proven(bencher: Bencher, building: Building) {
     bencher.bench_local(|| {
         let plan = cheapest(&building, &mut Cache::default(), None).unwrap();
         assert!(plan.proven_optimal, "stopped before it was proven");

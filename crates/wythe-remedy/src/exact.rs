@@ -1,12 +1,14 @@
 //! The exact search: branch and bound over one option for each element.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
-use wythe_bands::{Band, LevelDifference, Spectrum};
+use wythe_bands::{Band, Level, LevelDifference, Spectrum, weighting::Weighting};
 use wythe_building::{Building, Change, Criterion, RoomIndex, Target};
-use wythe_findings::{Arrival, Errors, assess};
+use wythe_findings::{Arrival, Assessment, Errors, assess, hearing_threshold};
 use wythe_transmission::{BANDS, Cache, Model, PerBand, assemble};
 
+use crate::bound::Knapsack;
 use crate::limits::{any_exclusion, clash, floor_loads, forbidden, too_low};
 use crate::search::{
     Outcome, Plan, RemedyError, Wish, allowed, apply, decay, difference, outcome, steps,
@@ -81,7 +83,7 @@ pub(crate) fn fulfilling(
             search.guard_against_modes(p);
             search.probability = Some(p);
         }
-        search.branch(search.all(), cache)?;
+        search.branch(search.root(), cache)?;
         if search.left_open.is_finite() {
             proven = false;
             at_least = Some(search.left_open);
@@ -173,8 +175,16 @@ fn nearest_miss(
     }
 }
 
-/// Nodes after which the search stops and says so; about a minute for a house of twenty rooms.
-const MOST_NODES: usize = 20_000;
+/// Balances solved after which the search stops and says so; about a minute for a house of twenty
+/// rooms.
+const MOST_WORK: usize = 500_000;
+/// What drawing the probability of one set costs, in balances.
+const DRAWING: usize = 100;
+/// Steps towards the dearest prices where the rows are new, and where they are inherited.
+const ROUNDS: [usize; 2] = [150, 20];
+/// Spares tried when a choice is brought within the rows, which leave out how elements work
+/// together.
+const SPARES: [f64; 4] = [0.0, 0.02, 0.08, 0.25];
 
 /// A probability is drawn 2000 times and may come out this much too high (two and a half standard
 /// deviations at one half), so bounds ask for a little less.
@@ -209,6 +219,46 @@ struct Element {
     options: Vec<Effect>,
 }
 
+/// A part of what is searched.
+struct Node {
+    /// Options still open for each element.
+    open: Vec<Vec<usize>>,
+    /// Rows of a node above.
+    rows: Option<Rc<Rows>>,
+    /// Prices that were good there.
+    prices: Vec<f64>,
+    /// What everything in it costs at least.
+    least: f64,
+}
+
+struct Rows {
+    knapsack: Knapsack,
+    /// How many options were open where they were made, and how many of what rows do not tell.
+    options: usize,
+    untold: usize,
+}
+
+/// A limit on a weighted sum of what arrives in a room, as a share of it.
+struct Row {
+    source: RoomIndex,
+    room: RoomIndex,
+    weights: PerBand,
+}
+
+/// The best of everything open.
+struct Relaxed {
+    /// With the least couplings.
+    inflow: Model,
+    /// With the greatest couplings and absorptions.
+    losses: Model,
+    quieter: BTreeMap<RoomIndex, f64>,
+    /// Sources and targets that could be freed of each other.
+    freed: Vec<(usize, usize)>,
+}
+
+/// Shares of a limit nearer than this are the same; far below what anybody hears.
+const SAME: f64 = 1e-9;
+
 struct Search<'a> {
     building: &'a Building,
     base: Model,
@@ -219,6 +269,10 @@ struct Search<'a> {
     entangled: bool,
     /// Whether changes exclude each other, or a least height was stated.
     exclusions: bool,
+    /// Elements that do nothing but let more or less through.
+    plain: Vec<bool>,
+    /// Whether every target is a limit on a sum of energies.
+    all_rows: bool,
     budget: f64,
     /// Margin every target needs, dB.
     need: f64,
@@ -227,7 +281,9 @@ struct Search<'a> {
     /// Added to the levels before they are judged, by source and target.
     guard: BTreeMap<(usize, usize), Spectrum<LevelDifference>>,
     best: Option<(Vec<usize>, f64)>,
-    nodes: usize,
+    /// Balances solved so far, and how many may be.
+    work: usize,
+    most_work: usize,
     /// Least bound of the nodes that were not looked at; infinite when all were.
     left_open: f64,
 }
@@ -256,7 +312,17 @@ impl<'a> Search<'a> {
         for element in &mut elements {
             element.options.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         }
+        let plain = |e: &Element| {
+            e.options
+                .iter()
+                .all(|o| o.absorption.is_empty() && o.quieter.is_empty() && o.freed.is_empty())
+        };
         Ok(Search {
+            plain: elements.iter().map(plain).collect(),
+            all_rows: !building
+                .targets
+                .iter()
+                .any(|t| matches!(t.criterion, Criterion::WeightedDifference { .. })),
             building,
             base,
             elements,
@@ -268,14 +334,16 @@ impl<'a> Search<'a> {
             probability: None,
             guard: BTreeMap::new(),
             best: None,
-            nodes: 0,
+            work: 0,
+            most_work: MOST_WORK,
             left_open: f64::INFINITY,
         })
     }
 
     /// Every option of every element open.
-    fn all(&self) -> Vec<Vec<usize>> {
-        self.elements.iter().map(|e| (0..=e.options.len()).collect()).collect()
+    fn root(&self) -> Node {
+        let open = self.elements.iter().map(|e| (0..=e.options.len()).collect()).collect();
+        Node { open, rows: None, prices: Vec::new(), least: 0.0 }
     }
 
     /// A set that reaches a probability, to start from: the cheapest for a margin, with the least
@@ -284,12 +352,13 @@ impl<'a> Search<'a> {
         let wished = self.need;
         let (mut low, mut high) = (0.0, 24.0);
         let mut found: Option<(Vec<usize>, f64)> = None;
+        self.most_work = MOST_WORK / 10;
         for _ in 0..6 {
             let margin = 0.5 * (low + high);
             self.need = wished.max(margin);
             self.best = found.clone();
-            self.nodes = 0;
-            self.branch(self.all(), cache)?;
+            self.work = 0;
+            self.branch(self.root(), cache)?;
             let enough = match &self.best {
                 Some((changes, _)) => {
                     let then = outcome(&apply(self.building, changes), cache, true)?;
@@ -308,7 +377,8 @@ impl<'a> Search<'a> {
         }
         self.need = wished;
         self.best = found;
-        self.nodes = 0;
+        self.work = 0;
+        self.most_work = MOST_WORK;
         self.left_open = f64::INFINITY;
         Ok(())
     }
@@ -375,46 +445,129 @@ impl<'a> Search<'a> {
             .sum()
     }
 
-    /// Searches below a node given by the options still open for each element.
-    fn branch(&mut self, mut open: Vec<Vec<usize>>, cache: &mut Cache) -> Result<(), RemedyError> {
-        if self.nodes >= MOST_NODES {
-            let bound = self.bound(&open);
-            if bound < self.limit() {
-                self.left_open = self.left_open.min(bound);
-            }
+    /// Searches below a node.
+    fn branch(&mut self, node: Node, cache: &mut Cache) -> Result<(), RemedyError> {
+        let Node { mut open, rows, mut prices, least } = node;
+        let at_least = least.max(self.bound(&open));
+        if at_least >= self.limit() {
             return Ok(());
         }
-        self.nodes += 1;
-        loop {
-            if !self.can_meet(&open) {
-                return Ok(());
-            }
-            // Options that miss even with everything else at its best are out; each loss makes
-            // the others' best worse, so until nothing changes.
-            let mut changed = false;
-            for e in 0..open.len() {
-                if open[e].len() < 2 {
-                    continue;
-                }
-                let before = open[e].clone();
-                let keep: Vec<usize> = before
-                    .iter()
-                    .copied()
-                    .filter(|&o| {
-                        open[e] = vec![o];
-                        self.can_meet(&open)
-                    })
-                    .collect();
-                changed |= keep.len() < before.len();
-                open[e] = keep;
-                if open[e].is_empty() {
+        if self.work >= self.most_work {
+            self.left_open = self.left_open.min(at_least);
+            return Ok(());
+        }
+        if !self.go_together(&open) {
+            return Ok(());
+        }
+        self.work += 1;
+        let options = |open: &[Vec<usize>]| -> usize { open.iter().map(Vec::len).sum() };
+        // Rows hold below their node as well, but the fewer options are left the more new ones say.
+        let untold = self.untold(&open);
+        let inherited = rows
+            .filter(|r| self.all_rows && r.untold == untold && 4 * options(&open) > 3 * r.options);
+        let fresh = inherited.is_none();
+        let rows = match inherited {
+            Some(rows) => rows,
+            None => {
+                if !self.narrowed(&mut open) {
                     return Ok(());
                 }
+                let (knapsack, solved) = self.knapsack(&open);
+                self.work += solved;
+                Rc::new(Rows { knapsack, options: options(&open), untold: self.untold(&open) })
             }
-            if !changed {
-                break;
+        };
+        let knapsack = &rows.knapsack;
+        for (e, options) in open.iter_mut().enumerate() {
+            let fits = |o: &usize| {
+                knapsack.uses[e][*o].iter().zip(&knapsack.room).all(|(u, r)| *u <= r + SAME)
+            };
+            options.retain(fits);
+            if options.is_empty() {
+                return Ok(());
             }
         }
+        let rounds = ROUNDS[usize::from(!fresh)];
+        self.work += rounds / 10;
+        let bound = knapsack.bound(&open, &mut prices, self.limit(), rounds);
+        // Sums in another order differ in their last digits.
+        let hair = 1e-9 * self.limit().min(1e12);
+        if bound.least >= self.limit() - hair {
+            return Ok(());
+        }
+        if self.cheapest_will_do(&open, knapsack, cache)? {
+            return Ok(());
+        }
+        if fresh || self.best.is_none() {
+            self.try_near(&open, knapsack, &bound.values, cache)?;
+        }
+        // An option whose price alone lifts the bound to what is found already is out.
+        let limit = self.limit() - hair;
+        let mut values = bound.values;
+        for (options, values) in open.iter_mut().zip(&mut values) {
+            let own = values.iter().copied().fold(f64::INFINITY, f64::min);
+            let keep: Vec<bool> =
+                values.iter().map(|v| bound.least - own + v < limit || *v <= own).collect();
+            let mut at = keep.iter();
+            options.retain(|_| *at.next().unwrap_or(&true));
+            let mut at = keep.iter();
+            values.retain(|_| *at.next().unwrap_or(&true));
+        }
+        let Some((cheap, dear, dear_first)) = self.split(&open, &values) else { return Ok(()) };
+        let least = bound.least.max(at_least);
+        let below = |open: Vec<Vec<usize>>| Node {
+            open,
+            rows: Some(rows.clone()),
+            prices: prices.clone(),
+            least,
+        };
+        let [first, second] = if dear_first { [dear, cheap] } else { [cheap, dear] };
+        self.branch(below(first), cache)?;
+        self.branch(below(second), cache)
+    }
+
+    /// Options open of elements that the rows do not tell of.
+    fn untold(&self, open: &[Vec<usize>]) -> usize {
+        (0..open.len()).filter(|&e| !self.plain[e]).map(|e| open[e].len()).sum()
+    }
+
+    /// Takes out options with which a target is missed even with everything else at its best;
+    /// whether anything is left. Only those the rows do not tell of are tried here.
+    fn narrowed(&mut self, open: &mut [Vec<usize>]) -> bool {
+        self.work += 1;
+        if !self.can_meet(open) {
+            return false;
+        }
+        for e in 0..open.len() {
+            if open[e].len() < 2 || (self.all_rows && !self.exclusions && self.plain[e]) {
+                continue;
+            }
+            let before = open[e].clone();
+            let mut keep = Vec::new();
+            for &o in &before {
+                open[e] = vec![o];
+                let told = self.all_rows && self.plain[e];
+                self.work += usize::from(!told);
+                if if told { self.go_together(open) } else { self.can_meet(open) } {
+                    keep.push(o);
+                }
+            }
+            open[e] = keep;
+            if open[e].is_empty() {
+                return false;
+            }
+        }
+        true
+    }
+
+    /// Takes the cheapest option of each element where together they are enough: nothing below the
+    /// node is cheaper then.
+    fn cheapest_will_do(
+        &mut self,
+        open: &[Vec<usize>],
+        knapsack: &Knapsack,
+        cache: &mut Cache,
+    ) -> Result<bool, RemedyError> {
         let cheapest: Vec<usize> = open
             .iter()
             .enumerate()
@@ -423,52 +576,306 @@ impl<'a> Search<'a> {
                 *options.iter().min_by(|a, b| cost(a).total_cmp(&cost(b))).unwrap_or(&0)
             })
             .collect();
-        let bound: f64 = cheapest.iter().enumerate().map(|(e, &o)| self.option(e, o).cost).sum();
-        if bound >= self.limit() {
-            return Ok(());
+        self.take(&cheapest, knapsack, cache)
+    }
+
+    /// Keeps a choice as the best found if it is cheaper than that and enough.
+    fn take(
+        &mut self,
+        chosen: &[usize],
+        knapsack: &Knapsack,
+        cache: &mut Cache,
+    ) -> Result<bool, RemedyError> {
+        let cost: f64 = chosen.iter().enumerate().map(|(e, &o)| self.option(e, o).cost).sum();
+        if cost >= self.limit() || knapsack.over(chosen).iter().any(|o| *o > SAME) {
+            return Ok(false);
         }
-        let single: Vec<Vec<usize>> = cheapest.iter().map(|&o| vec![o]).collect();
-        if self.can_meet(&single) {
-            let mut changes: Vec<usize> = cheapest
-                .iter()
-                .enumerate()
-                .flat_map(|(e, &o)| self.option(e, o).changes.iter().copied())
-                .collect();
-            changes.sort_unstable();
-            let likely_enough = match self.probability {
-                None => true,
-                Some(p) => {
-                    let then = outcome(&apply(self.building, &changes), cache, true)?;
-                    then.likely(p)
-                }
-            };
-            if likely_enough {
-                self.best = Some((changes, bound));
-                return Ok(());
+        self.work += 1;
+        let single: Vec<Vec<usize>> = chosen.iter().map(|&o| vec![o]).collect();
+        if !self.can_meet(&single) {
+            return Ok(false);
+        }
+        let mut changes: Vec<usize> = chosen
+            .iter()
+            .enumerate()
+            .flat_map(|(e, &o)| self.option(e, o).changes.iter().copied())
+            .collect();
+        changes.sort_unstable();
+        if let Some(p) = self.probability {
+            self.work += DRAWING;
+            if !outcome(&apply(self.building, &changes), cache, true)?.likely(p) {
+                return Ok(false);
             }
         }
-        // The element whose cheapest option leaves most of the range open decides first.
-        let spread = |e: usize| -> f64 {
-            let costs = open[e].iter().map(|&o| self.option(e, o).cost);
+        self.best = Some((changes, cost));
+        Ok(true)
+    }
+
+    /// Looks for a good set near the best valued options, so that less has to be searched.
+    fn try_near(
+        &mut self,
+        open: &[Vec<usize>],
+        knapsack: &Knapsack,
+        values: &[Vec<f64>],
+        cache: &mut Cache,
+    ) -> Result<(), RemedyError> {
+        for spare in SPARES {
+            let start = knapsack.chosen(open, values);
+            let Some(mut chosen) = knapsack.repaired(open, start, spare) else { return Ok(()) };
+            if !self.take(&chosen, knapsack, cache)? {
+                continue;
+            }
+            // What was exchanged on the way may not be needed any more, the dearest first.
+            let mut order: Vec<usize> = (0..open.len()).collect();
+            let cost = |e: usize, o: usize| knapsack.costs[e][o];
+            order.sort_by(|&a, &b| cost(b, chosen[b]).total_cmp(&cost(a, chosen[a])));
+            for e in order {
+                let mut cheaper: Vec<usize> =
+                    open[e].iter().copied().filter(|&o| cost(e, o) < cost(e, chosen[e])).collect();
+                cheaper.sort_by(|&a, &b| cost(e, a).total_cmp(&cost(e, b)));
+                for o in cheaper {
+                    let had = std::mem::replace(&mut chosen[e], o);
+                    if self.take(&chosen, knapsack, cache)? {
+                        break;
+                    }
+                    chosen[e] = had;
+                }
+            }
+            return Ok(());
+        }
+        Ok(())
+    }
+
+    /// The open options parted in two, and whether the dearer part is the likelier; `None` where
+    /// nothing is left to part.
+    #[allow(clippy::type_complexity)]
+    fn split(
+        &self,
+        open: &[Vec<usize>],
+        values: &[Vec<f64>],
+    ) -> Option<(Vec<Vec<usize>>, Vec<Vec<usize>>, bool)> {
+        let undecided = || (0..open.len()).filter(|&e| open[e].len() > 1);
+        let cost = |e: usize, o: usize| self.option(e, o).cost;
+        let range = |e: usize| -> f64 {
+            let costs = open[e].iter().map(|&o| cost(e, o));
             costs.clone().fold(0.0, f64::max) - costs.fold(f64::INFINITY, f64::min)
         };
-        let Some(e) = (0..open.len())
-            .filter(|&e| open[e].len() > 1)
-            .max_by(|&a, &b| spread(a).total_cmp(&spread(b)))
-        else {
-            return Ok(());
+        let part = |e: usize, dear: &dyn Fn(usize) -> bool| {
+            let mut parts = [open.to_vec(), open.to_vec()];
+            parts[0][e].retain(|&o| !dear(o));
+            parts[1][e].retain(|&o| dear(o));
+            let [cheap, rest] = parts;
+            (cheap, rest)
         };
-        let mut options = open[e].clone();
-        options.sort_by(|&a, &b| self.option(e, a).cost.total_cmp(&self.option(e, b).cost));
-        // Take the cheapest option or do without it: the second branch bounds better than fixing
-        // each option in turn.
-        let first = options[0];
-        let mut take = open.clone();
-        take[e] = vec![first];
-        let mut leave = open;
-        leave[e].retain(|&o| o != first);
-        self.branch(take, cache)?;
-        self.branch(leave, cache)
+        // What the rows do not tell of first: until it is settled they take the best of it for
+        // granted. The cheapest option is taken or done without, which bounds better than fixing
+        // each in turn.
+        let untold = undecided()
+            .filter(|&e| !self.plain[e] || !self.all_rows)
+            .max_by(|&a, &b| range(a).total_cmp(&range(b)));
+        if let Some(e) = untold {
+            let first =
+                open[e].iter().copied().min_by(|&a, &b| cost(e, a).total_cmp(&cost(e, b)))?;
+            let (cheap, dear) = part(e, &|o| o != first);
+            return Some((cheap, dear, false));
+        }
+        // Then where two options are worth most nearly the same: the prices hold them in balance,
+        // and whichever is ruled out lifts the bound.
+        let two_best = |e: usize| -> Option<(usize, usize, f64)> {
+            let mut at: Vec<usize> = (0..open[e].len()).collect();
+            at.sort_by(|&a, &b| values[e][a].total_cmp(&values[e][b]));
+            let (a, b) = (*at.first()?, *at.get(1)?);
+            Some((open[e][a], open[e][b], values[e][b] - values[e][a]))
+        };
+        let (e, a, b, _) = undecided()
+            .filter_map(|e| two_best(e).map(|(a, b, gap)| (e, a, b, gap)))
+            .min_by(|x, y| x.3.total_cmp(&y.3).then(range(y.0).total_cmp(&range(x.0))))?;
+        let above = cost(e, a).max(cost(e, b));
+        let (cheap, dear) = if cost(e, a) == cost(e, b) {
+            part(e, &|o| o != a)
+        } else {
+            part(e, &|o| cost(e, o) >= above)
+        };
+        let dear_first = dear[e].contains(&a);
+        Some((cheap, dear, dear_first))
+    }
+
+    /// What passes to every target, as rows whose sum may not be above one, with the best of the
+    /// open options taken and what each one uses beyond it; and how many balances it took.
+    ///
+    /// With losses held at their greatest, every level is a sum of products of couplings with
+    /// nothing negative in it (the Neumann series of the balance). So what several options let
+    /// through beyond the best is at least the sum of what each lets through by itself, for all sets
+    /// below the node (derived). Criteria by a single number of level differences make no row.
+    fn knapsack(&self, open: &[Vec<usize>]) -> (Knapsack, usize) {
+        let relaxed = self.relaxed(open);
+        let rows = self.rows(&relaxed);
+        let mut solved = 1;
+        let mut sources: BTreeMap<RoomIndex, Vec<RoomIndex>> = BTreeMap::new();
+        for row in &rows {
+            let rooms = sources.entry(row.source).or_default();
+            if !rooms.contains(&row.room) {
+                rooms.push(row.room);
+            }
+        }
+        let filled = |inflow: &Model| -> Vec<f64> {
+            let mut energies: BTreeMap<(RoomIndex, RoomIndex), PerBand> = BTreeMap::new();
+            for (&source, rooms) in &sources {
+                let found = inflow.least_energies(&relaxed.losses, source, rooms);
+                energies.extend(rooms.iter().map(|&r| (source, r)).zip(found));
+            }
+            rows.iter()
+                .map(|row| {
+                    let x = &energies[&(row.source, row.room)];
+                    x.iter().zip(&row.weights).map(|(x, w)| x * w).sum()
+                })
+                .collect()
+        };
+        let best = filled(&relaxed.inflow);
+        // Floors that may bear so much and no more are rows of their own.
+        let floors: Vec<(usize, f64)> = (0..self.building.boundaries.len())
+            .filter_map(|f| {
+                let most = self.building.load_allowance(&self.building.boundaries[f].id)?;
+                Some((f, most.0.max(0.0)))
+            })
+            .collect();
+        let load = |e: usize, o: usize, floor: usize| -> f64 {
+            let loads = &self.option(e, o).loads;
+            loads.iter().filter(|(f, _)| *f == floor).map(|(_, kg)| kg).sum()
+        };
+        let lightest = |e: usize, floor: usize| -> f64 {
+            open[e].iter().map(|&o| load(e, o, floor)).fold(f64::INFINITY, f64::min)
+        };
+        let mut room: Vec<f64> = best.iter().map(|b| 1.0 - b).collect();
+        room.extend(floors.iter().map(|&(f, most)| {
+            let least: f64 = (0..open.len()).map(|e| lightest(e, f)).sum();
+            (most - least) / most.max(1.0)
+        }));
+        let mut scratch = relaxed.inflow.clone();
+        let mut uses = Vec::new();
+        let mut costs = Vec::new();
+        for (e, options) in open.iter().enumerate() {
+            let count = self.elements[e].options.len() + 1;
+            costs.push((0..count).map(|o| self.option(e, o).cost).collect());
+            let mut links: Vec<usize> = options
+                .iter()
+                .flat_map(|&o| self.option(e, o).links.iter().map(|(l, _)| *l))
+                .collect();
+            links.sort_unstable();
+            links.dedup();
+            let of = |o: usize, link: usize| -> PerBand {
+                let named = self.option(e, o).links.iter().find(|(l, _)| *l == link);
+                named.map_or([0.0; BANDS], |(_, db)| *db)
+            };
+            let least: Vec<PerBand> = links
+                .iter()
+                .map(|&l| {
+                    options.iter().map(|&o| of(o, l)).fold([f64::INFINITY; BANDS], |a, b| {
+                        std::array::from_fn(|k| a[k].min(b[k]))
+                    })
+                })
+                .collect();
+            let mut element = vec![Vec::new(); count];
+            for &o in options {
+                let mut moved = false;
+                for (&l, least) in links.iter().zip(&least) {
+                    let db = of(o, l);
+                    for b in 0..BANDS {
+                        let more = db[b] - least[b];
+                        if more > 1e-12 {
+                            moved = true;
+                            scratch.links[l].coupling[b] *= 10f64.powf(more / 10.0);
+                        }
+                    }
+                }
+                let mut row: Vec<f64> = if moved {
+                    solved += 1;
+                    let then = filled(&scratch);
+                    then.iter().zip(&best).map(|(t, b)| (t - b).max(0.0)).collect()
+                } else {
+                    vec![0.0; rows.len()]
+                };
+                for &l in &links {
+                    scratch.links[l].coupling = relaxed.inflow.links[l].coupling;
+                }
+                row.extend(
+                    floors
+                        .iter()
+                        .map(|&(f, most)| (load(e, o, f) - lightest(e, f)) / most.max(1.0)),
+                );
+                element[o] = row;
+            }
+            uses.push(element);
+        }
+        (Knapsack { room, uses, costs }, solved)
+    }
+
+    /// Every criterion that is a limit on a weighted sum of energies, as such a sum.
+    fn rows(&self, relaxed: &Relaxed) -> Vec<Row> {
+        let mut rows = Vec::new();
+        for (s, t, levels) in self.arriving(relaxed) {
+            let (sound, target) = (&self.building.sources[s], &self.building.targets[t]);
+            // Share of the limit that a band takes at an energy of one.
+            let by = relaxed.quieter.get(&sound.room).copied().unwrap_or(0.0);
+            let weight = |b: Band, over: f64| -> f64 {
+                let Some(level) = sound.levels.get(b).filter(|_| levels.get(b).is_some()) else {
+                    return 0.0;
+                };
+                let guard = self.guard.get(&(s, t)).and_then(|g| g.get(b)).map_or(0.0, |g| g.0);
+                10f64.powf((level.0 - by + guard + over + self.need) / 10.0)
+            };
+            let mut put = |weights: &dyn Fn(Band) -> Option<f64>| {
+                let mut row = [0.0; BANDS];
+                for (slot, band) in row.iter_mut().zip(Band::all()) {
+                    *slot = weights(band).map_or(0.0, |over| weight(band, over));
+                }
+                rows.push(Row { source: sound.room, room: target.room, weights: row });
+            };
+            let total = |weighting: Weighting, most: f64| {
+                move |b: Band| Some(weighting.at(b.centre()).0 - most)
+            };
+            match &target.criterion {
+                Criterion::LevelA(most) => put(&total(Weighting::A, most.0)),
+                Criterion::LevelC(most) => put(&total(Weighting::C, most.0)),
+                Criterion::MaximumA(most) => {
+                    if let Some(above) = sound.maximum_above {
+                        put(&total(Weighting::A, most.0 - above.0));
+                    }
+                }
+                Criterion::Nr(_) | Criterion::Nc(_) | Criterion::Octaves(_) => {
+                    let there = levels.to_octaves();
+                    for (octave, margin) in
+                        self.assessed(s, t, &levels, relaxed).octave_margins.iter()
+                    {
+                        let Some(level) = there.get(octave) else { continue };
+                        let most = level.0 + margin.0;
+                        let thirds = octave.thirds();
+                        put(&|b| thirds.contains(&b).then_some(-most));
+                    }
+                }
+                Criterion::Thirds(limits) => {
+                    for (band, most) in limits.iter() {
+                        put(&|b| (b == band).then_some(-most.0));
+                    }
+                }
+                Criterion::NotAudible => {
+                    let background = self.building.rooms[target.room.0].background;
+                    for band in Band::all() {
+                        let threshold = hearing_threshold(band);
+                        let hidden = background.and_then(|s| s.get(band)).map(|l| l.0);
+                        let most = match (threshold, hidden) {
+                            (Some(t), Some(n)) => t.max(n),
+                            (Some(most), None) | (None, Some(most)) => most,
+                            (None, None) => continue,
+                        };
+                        put(&|b| (b == band).then_some(-most));
+                    }
+                }
+                Criterion::WeightedDifference { .. } => {}
+            }
+        }
+        rows.retain(|r| r.weights.iter().any(|w| *w > 0.0));
+        rows
     }
 
     /// Whether the targets could be met with the best of the open options of each element; with
@@ -477,6 +884,77 @@ impl<'a> Search<'a> {
         if !self.can_carry(open) || !self.go_together(open) {
             return false;
         }
+        let relaxed = self.relaxed(open);
+        self.arriving(&relaxed).into_iter().all(|(s, t, levels)| {
+            let margin = self.assessed(s, t, &levels, &relaxed).margin_db;
+            margin.is_none_or(|m| m >= self.need)
+        })
+    }
+
+    /// Least levels of every target that binds, by source and target; with the guard added.
+    fn arriving(&self, relaxed: &Relaxed) -> Vec<(usize, usize, Spectrum<Level>)> {
+        let mut out = Vec::new();
+        for (s, sound) in self.building.sources.iter().enumerate() {
+            let by = relaxed.quieter.get(&sound.room).copied().unwrap_or(0.0);
+            let targets: Vec<(usize, &Target)> = self
+                .building
+                .targets
+                .iter()
+                .enumerate()
+                .filter(|(_, t)| t.room != sound.room && t.binds(sound.hours))
+                .filter(|(t, _)| !relaxed.freed.contains(&(s, *t)))
+                .collect();
+            let rooms: Vec<RoomIndex> = targets.iter().map(|(_, t)| t.room).collect();
+            let energies = relaxed.inflow.least_energies(&relaxed.losses, sound.room, &rooms);
+            for (&(t, _), energy) in targets.iter().zip(&energies) {
+                let difference = self.guarded(s, t, &difference(energy));
+                let levels = sound.levels.zip_with(&difference, |l, d| l - d - LevelDifference(by));
+                if !levels.is_empty() {
+                    out.push((s, t, levels));
+                }
+            }
+        }
+        out
+    }
+
+    fn guarded(
+        &self,
+        s: usize,
+        t: usize,
+        difference: &Spectrum<LevelDifference>,
+    ) -> Spectrum<LevelDifference> {
+        match self.guard.get(&(s, t)) {
+            Some(guard) => difference.zip_with(guard, |d, g| LevelDifference(d.0 - g.0)),
+            None => *difference,
+        }
+    }
+
+    /// A target judged by levels that arrive.
+    fn assessed(
+        &self,
+        s: usize,
+        t: usize,
+        levels: &Spectrum<Level>,
+        relaxed: &Relaxed,
+    ) -> Assessment {
+        let (sound, target) = (&self.building.sources[s], &self.building.targets[t]);
+        let by = relaxed.quieter.get(&sound.room).copied().unwrap_or(0.0);
+        let difference = sound.levels.zip_with(levels, |l, there| l - there - LevelDifference(by));
+        let arrival = Arrival {
+            from: sound.room,
+            plays: sound.hours,
+            maximum_above: sound.maximum_above,
+            levels,
+            difference: &difference,
+            errors: &Errors::none(),
+            decay: &decay(self.building, target.room),
+            background: self.building.rooms[target.room.0].background.as_ref(),
+        };
+        assess(target, &arrival, false)
+    }
+
+    /// The best of the open options of each element, taken together.
+    fn relaxed(&self, open: &[Vec<usize>]) -> Relaxed {
         let mut least = vec![[0.0f64; BANDS]; self.base.links.len()];
         let mut most = vec![[0.0f64; BANDS]; self.base.links.len()];
         let mut soft = vec![[1.0f64; BANDS]; self.base.rooms];
@@ -546,46 +1024,7 @@ impl<'a> Search<'a> {
         for (areas, factor) in losses.absorption.iter_mut().zip(&soft) {
             areas.iter_mut().zip(factor).for_each(|(a, f)| *a *= f);
         }
-        for (s, sound) in self.building.sources.iter().enumerate() {
-            let by = quieter.get(&sound.room).copied().unwrap_or(0.0);
-            let targets: Vec<(usize, &Target)> = self
-                .building
-                .targets
-                .iter()
-                .enumerate()
-                .filter(|(_, t)| t.room != sound.room && t.binds(sound.hours))
-                .filter(|(t, _)| !freed.contains(&(s, *t)))
-                .collect();
-            let rooms: Vec<RoomIndex> = targets.iter().map(|(_, t)| t.room).collect();
-            let energies = inflow.least_energies(&losses, sound.room, &rooms);
-            for (&(t, target), energy) in targets.iter().zip(&energies) {
-                let mut difference = difference(energy);
-                if let Some(guard) = self.guard.get(&(s, t)) {
-                    difference = difference.zip_with(guard, |d, g| LevelDifference(d.0 - g.0));
-                }
-                let levels = sound.levels.zip_with(&difference, |l, d| l - d - LevelDifference(by));
-                if levels.is_empty() {
-                    continue;
-                }
-                let room = &self.building.rooms[target.room.0];
-                let decay = decay(self.building, target.room);
-                let arrival = Arrival {
-                    from: sound.room,
-                    plays: sound.hours,
-                    maximum_above: sound.maximum_above,
-                    levels: &levels,
-                    difference: &difference,
-                    errors: &Errors::none(),
-                    decay: &decay,
-                    background: room.background.as_ref(),
-                };
-                let margin = assess(target, &arrival, false).margin_db;
-                if margin.is_some_and(|m| m < self.need) {
-                    return false;
-                }
-            }
-        }
-        true
+        Relaxed { inflow, losses, quieter, freed }
     }
 
     /// Whether what is settled already excludes each other or takes a room's height.

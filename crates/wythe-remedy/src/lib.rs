@@ -13,6 +13,7 @@
 //! Not here: documents, files, and any price the user did not give.
 
 mod as_found;
+mod bound;
 mod buying;
 mod compare;
 mod exact;

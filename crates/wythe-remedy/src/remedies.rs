@@ -1,8 +1,8 @@
 //! Everything there is to say about the changes on offer, in one go and in words.
 
-use wythe_bands::Remark;
+use wythe_bands::{Band, Remark};
 use wythe_building::{Action, Building, RoomIndex, Strike};
-use wythe_transmission::Cache;
+use wythe_transmission::{Cache, TransmissionError, assemble};
 
 use crate::buying::{Buying, Counting, buying};
 use crate::exact::cheapest_for;
@@ -80,7 +80,13 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     let prices = asked.prices.clone().with(&building.prices);
     let buying = buying(building, &plan.changes, &asked.counting, &prices);
     let sequence = sequence(building, &plan.changes);
-    let stop = stop_rule(building, &order, &mut cache)?;
+    let mut stop = stop_rule(building, &order, &mut cache)?;
+    if let Some(text) = &mut stop
+        && plan.outcome.met()
+        && !asked.wish.met_by(&plan.outcome)
+    {
+        text.push_str(" by the most probable levels, though not as surely as was asked for");
+    }
     let mut remarks = Vec::new();
     if building.changes.is_empty() {
         remarks.push(Remark::new(
@@ -143,7 +149,11 @@ pub fn remedies_for(building: &Building, asked: &Asked) -> Result<Remedies, Reme
     if !plan.outcome.met() {
         remarks.push(Remark::new(
             "remedy::not-reached",
-            format!("nothing on offer meets every target; {}", obstacle(building, &plan.outcome)),
+            format!(
+                "nothing on offer meets every target; {}{}",
+                obstacle(building, &plan.outcome),
+                in_the_way(building, &plan, &mut cache)?
+            ),
         ));
     }
     remarks.extend(buying.remarks.iter().cloned());
@@ -254,6 +264,59 @@ pub fn obstacle(building: &Building, outcome: &Outcome) -> String {
     }
 }
 
+/// The target that is least surely met, and where it is decided.
+fn least_sure(building: &Building, outcome: &Outcome) -> String {
+    let chance = |j: &Judged| j.assessment.probability_met.unwrap_or(1.0);
+    match outcome.judged.iter().min_by(|a, b| chance(a).total_cmp(&chance(b))) {
+        Some(j) => {
+            let target = &building.targets[j.target];
+            let band =
+                j.assessment.governing_band.map(|b| format!(", at {b} Hz")).unwrap_or_default();
+            format!(
+                "least sure is {} in {}{band}, with {:.0} %",
+                target.text,
+                building.rooms[target.room.0].name(),
+                100.0 * chance(j)
+            )
+        }
+        None => "no target can be judged".into(),
+    }
+}
+
+/// By which ways most of it still comes where a plan is furthest from enough, as the end of a
+/// sentence; empty where the criterion has no one band.
+fn in_the_way(
+    building: &Building,
+    plan: &Plan,
+    cache: &mut Cache,
+) -> Result<String, TransmissionError> {
+    let margin = |j: &&Judged| j.assessment.margin_db.unwrap_or(f64::INFINITY);
+    let worst = plan.outcome.judged.iter().min_by(|a, b| margin(a).total_cmp(&margin(b)));
+    let at = worst.and_then(|j| Some((j, Band::from_nominal(j.assessment.governing_band?)?)));
+    let Some((judged, band)) = at else { return Ok(String::new()) };
+    let model = assemble(&apply(building, &plan.changes), cache)?;
+    let field = model.from_source(building.sources[judged.source].room);
+    let Some(there) = field.at(building.targets[judged.target].room) else {
+        return Ok(String::new());
+    };
+    let mut ways: Vec<(f64, String)> = there
+        .ways
+        .iter()
+        .filter_map(|w| Some((*w.share.get(band.index())?, w.title(&model))))
+        .filter(|(share, title)| *share >= 0.15 && !title.is_empty())
+        .collect();
+    ways.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let named: Vec<String> = ways
+        .iter()
+        .take(3)
+        .map(|(share, title)| format!("{title} ({:.0} %)", 100.0 * share))
+        .collect();
+    Ok(match named.is_empty() {
+        true => "; it comes by many ways, none of which carries much".into(),
+        false => format!("; what still comes there comes through {}", named.join(", ")),
+    })
+}
+
 /// What a set asks of those who play, in words, one for each such action; empty where everything
 /// stays as it is played now.
 pub fn asked_of_players(building: &Building, changes: &[usize]) -> Vec<String> {
@@ -305,11 +368,10 @@ fn answer(building: &Building, r: &Remedies) -> String {
         format!("Every target is met{wished} as it is; nothing has to be bought.")
     } else if r.plan.outcome.met() && !r.wish.met_by(&r.plan.outcome) {
         format!(
-            "Nothing on offer meets every target{wished}. Nearest comes, for {}: {}; it meets each \
-             with a probability of at least {:.0} %.",
+            "Nothing on offer meets every target{wished}. Nearest comes, for {}: {}; {}.",
             money(building, r.plan.cost),
             titles.join("; "),
-            100.0 * r.plan.outcome.probability_met().unwrap_or(0.0)
+            least_sure(building, &r.plan.outcome)
         )
     } else if r.wish.met_by(&r.plan.outcome) {
         let (set, sure) = if r.plan.proven_optimal {

@@ -113,3 +113,14 @@ pub fn house(rooms: usize, elements: usize, choices: usize, seed: u64, limit: f6
     }
     building
 }
+
+/// The same house with every wall between the loud room and a quiet one, so that several walls
+/// share what each quiet room may hear.
+#[allow(dead_code)]
+pub fn shared(rooms: usize, elements: usize, choices: usize, seed: u64, limit: f64) -> Building {
+    let mut building = house(rooms, elements, choices, seed, limit);
+    for (e, wall) in building.boundaries.iter_mut().enumerate() {
+        wall.rooms = [RoomIndex(0), RoomIndex(1 + e % rooms)];
+    }
+    building
+}

@@ -21,7 +21,7 @@ use crate::args::{self, Common, Units};
 use crate::cautions::{self, about_changes};
 use crate::commands::predict::{percent, target};
 use crate::failure::Failure;
-use crate::found::Found;
+use crate::found::{Found, count_as_described};
 use crate::output::{
     Done, Table, decimals, differences, levels, one, print, print_json, remarks, remarks_text,
     rounded, wrap,
@@ -66,7 +66,11 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
     let building = &base.building;
     let wish =
         Wish { budget, margin: args.margin, probability: args.probability.map(|p| p / 100.0) };
-    let mut found = remedies_for(building, &Asked { wish, counting, prices }).map_err(failed)?;
+    let asked = Asked { wish, counting, prices };
+    let mut found = remedies_for(building, &asked).map_err(failed)?;
+    if base.by_recordings && !args.with_suggestions {
+        count_as_described(&mut found, &project.building, &asked);
+    }
     found.remarks.extend(base.said.iter().cloned());
     let mut cache = Cache::default();
     let edge = match args.frontier {

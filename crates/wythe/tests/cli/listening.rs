@@ -1,5 +1,8 @@
 //! A recording as heard next door: level-true, below the stated peak, the recording untouched.
 
+use wythe_bands::{Band, Level, Spectrum};
+use wythe_recording::{Analysis, Mask, Sensitivity, analyse, open};
+
 use crate::run::{Folder, on};
 
 const HOUSE: &str = r#"wythe = 1
@@ -155,5 +158,126 @@ fn what_cannot_be_listened_to_is_said() {
         assert_eq!(said.code, 2, "{case:?}: {}", said.out);
         assert!(said.err.contains(word), "{case:?}: {}", said.err);
         assert!(!out.exists(), "{case:?}: nothing is written");
+    }
+}
+
+/// Band levels of the channels of a file played so that a sine at full scale has 100 dB, by the
+/// filters that recordings are measured with.
+fn played(path: &std::path::Path) -> Vec<Spectrum<Level>> {
+    let file = std::fs::File::open(path).unwrap();
+    let mut samples = open(std::io::BufReader::new(file)).unwrap();
+    let heard = analyse(samples.as_mut(), &Analysis::default(), |_| {}).unwrap();
+    let full_scale = Sensitivity::new(std::f64::consts::SQRT_2 * 20e-6 * 1e5).unwrap();
+    let whole = Mask::everything();
+    heard.channels.iter().map(|c| c.levels(&whole, full_scale).leq).collect()
+}
+
+const BANDS: [&str; 20] = [
+    "63", "80", "100", "125", "160", "200", "250", "315", "400", "500", "630", "800", "1000",
+    "1250", "1600", "2000", "2500", "3150", "4000", "5000",
+];
+
+#[test]
+fn every_band_of_the_source_arrives_at_its_predicted_level_in_every_state() {
+    let folder = project();
+    let out = folder.file("out.wav");
+    let args = [
+        "--from",
+        "source",
+        "--room",
+        "quiet",
+        "--after",
+        "thick",
+        "--channels",
+        "--playback",
+        "100",
+        "--peak",
+        "100",
+        "--seconds",
+        "30",
+        "--json",
+        "-o",
+        out.to_str().unwrap(),
+    ];
+    let said = on("listen", folder.path(), &args);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let record = said.json();
+    let channels = played(&out);
+    assert_eq!(channels.len(), 2);
+    for (state, measured) in channels.iter().enumerate() {
+        let (mut sum, mut most) = (0.0, 0.0f64);
+        for band in BANDS {
+            let wanted = record["states"][state]["level_db"][band].as_f64().unwrap();
+            let off = measured.get(Band::from_nominal(band).unwrap()).unwrap().0 - wanted;
+            sum += off;
+            most = most.max(off.abs());
+        }
+        // Half a minute of noise in a third at 63 Hz stands within half a decibel by itself.
+        assert!(most < 1.5, "state {state}: {most}");
+        assert!((sum / BANDS.len() as f64).abs() < 0.4, "state {state}: {sum}");
+    }
+}
+
+#[test]
+fn the_background_of_the_room_is_in_every_state_and_left_out_when_asked() {
+    let folder = project();
+    let noisy =
+        HOUSE.replace("decay_time = \"0.5 s\"", "decay_time = \"0.5 s\"\nbackground = \"NR 40\"");
+    folder.write("wythe.toml", &noisy);
+    let heard = |more: &[&str]| {
+        let out = folder.file("out.wav");
+        let mut args =
+            vec!["--from", "source", "--room", "quiet", "--after", "thick", "--channels"];
+        args.extend(["--playback", "100", "--peak", "100", "--seconds", "20", "-o"]);
+        args.push(out.to_str().unwrap());
+        args.extend(more);
+        let said = on("listen", folder.path(), &args);
+        assert_eq!(said.code, 0, "{}", said.err);
+        played(&out)
+    };
+    let (with, without) = (heard(&[]), heard(&["--no-background"]));
+    for state in 0..2 {
+        let mut decides = 0;
+        for band in BANDS {
+            let band = Band::from_nominal(band).unwrap();
+            let level = |all: &[Spectrum<Level>]| all[state].get(band).unwrap();
+            // NR 40 in thirds: the octave of the curve, shared out.
+            let more = level(&with).0 - level(&without).0;
+            assert!(more > -0.5, "state {state}, {band:?}: {more}");
+            decides += usize::from(more > 3.0);
+        }
+        assert!(decides > 3, "state {state}: the background is heard in {decides} bands");
+    }
+    // The same noise in all of them: where it decides, both states sound alike.
+    let top = Band::from_nominal("5000").unwrap();
+    let [now, then] = [0, 1].map(|s: usize| with[s].get(top).unwrap().0);
+    assert!((now - then).abs() < 0.5, "{now} {then}");
+}
+
+#[test]
+fn the_steps_of_the_plan_follow_each_other() {
+    let folder = project();
+    let more = format!(
+        "{}\n[[change]]\nid = \"softer\"\ntitle = \"play softer\"\ncost = 0\naction = [{{ do = \"quieter\", room = \"loud\", by = \"4 dB\" }}]\n",
+        HOUSE.replace("45 dBA", "33 dBA")
+    );
+    folder.write("wythe.toml", &more);
+    let out = folder.file("out.wav");
+    let mut args = CALIBRATED.to_vec();
+    args.extend(["--after", "steps", "--playback", "100", "--switch-every", "1", "--json", "-o"]);
+    args.push(out.to_str().unwrap());
+    let said = on("listen", folder.path(), &args);
+    assert_eq!(said.code, 0, "{}", said.err);
+    let record = said.json();
+    let states = record["states"].as_array().unwrap();
+    let plan = on("remedy", folder.path(), &["--json"]).json();
+    let steps = plan["steps"].as_array().unwrap();
+    assert_eq!(steps.len(), 2, "{steps:?}");
+    assert_eq!(states.len(), 1 + steps.len());
+    let level = |i: usize| states[i]["level_dba"].as_f64().unwrap();
+    for i in 1..states.len() {
+        let name = states[i]["state"].as_str().unwrap();
+        assert!(name.starts_with(&format!("step {i}: ")), "{name}");
+        assert!(level(i) < level(i - 1) - 3.0, "{name}");
     }
 }

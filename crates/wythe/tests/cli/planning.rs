@@ -281,6 +281,10 @@ fn limits_of_the_project_and_of_the_command_are_kept() {
     assert!(said.out.contains("What the nearest set reaches"), "{}", said.out);
     // Where nothing is enough, the pair and the way in between are named.
     assert!(said.out.contains("in Study, from Loud room, stays"), "{}", said.out);
+    // By octaves also the way.
+    let by_octaves = HOUSE.replace("criterion = \"47 dBA\"", "criterion = \"NR 10\"");
+    let flat = remedy(&by_octaves, &[]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("comes through ceiling of the loud room"), "{flat}");
 }
 
 #[test]
