@@ -106,7 +106,7 @@ fn missing(results: &Results<'_>) -> Vec<Value> {
     results.gaps.iter().map(one).collect()
 }
 
-/// All tables as one object; the form is [`schema`].
+/// All tables as one object; the form is [`schema()`].
 fn everything(results: &Results<'_>, sheets: &[Sheet]) -> Value {
     let row = |s: &Sheet, cells: &Vec<Cell>| {
         let pairs = s.heads.iter().zip(cells).map(|(head, cell)| {
