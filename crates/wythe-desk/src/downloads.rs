@@ -44,18 +44,23 @@ pub fn made(open: &Open, name: &str) -> Result<(Vec<u8>, &'static str, String), 
             let bytes = zipped(&texts).map_err(|e| e.to_string())?;
             Ok((bytes, "application/zip", name.to_owned()))
         }
+        "results-parquet.zip" => {
+            let (_, files) = tables::parquet(&done.gathered, &about).map_err(|f| words_of(&f))?;
+            let bytes = zipped(&files).map_err(|e| e.to_string())?;
+            Ok((bytes, "application/zip", name.to_owned()))
+        }
         _ => Err("there is no such download".into()),
     }
 }
 
-fn zipped(texts: &[(std::path::PathBuf, String)]) -> std::io::Result<Vec<u8>> {
+fn zipped<T: AsRef<[u8]>>(files: &[(std::path::PathBuf, T)]) -> std::io::Result<Vec<u8>> {
     let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
     let options = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
-    for (path, text) in texts {
+    for (path, bytes) in files {
         // Names inside an archive are parted by slashes on every system.
         let parts: Vec<_> = path.iter().map(|p| p.to_string_lossy()).collect();
         zip.start_file(parts.join("/"), options).map_err(std::io::Error::other)?;
-        zip.write_all(text.as_bytes())?;
+        zip.write_all(bytes.as_ref())?;
     }
     Ok(zip.finish().map_err(std::io::Error::other)?.into_inner())
 }
@@ -69,6 +74,21 @@ mod tests {
         assert_eq!(recording_of("history-12.parquet"), Some(12));
         for bad in ["history-.parquet", "history-+1.parquet", "history-../x.parquet", "x"] {
             assert_eq!(recording_of(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn what_is_packed_comes_out_again() {
+        let files = [
+            (std::path::PathBuf::from("levels.parquet"), b"PAR1\0\xff".to_vec()),
+            (std::path::Path::new("curves").join("a.csv"), b"x".to_vec()),
+        ];
+        let bytes = zipped(&files).unwrap();
+        let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
+        for (name, inside) in [("levels.parquet", &files[0].1), ("curves/a.csv", &files[1].1)] {
+            let mut out = Vec::new();
+            std::io::copy(&mut zip.by_name(name).unwrap(), &mut out).unwrap();
+            assert_eq!(&out, inside);
         }
     }
 }

@@ -681,10 +681,10 @@ async fn report(
     .await
 }
 
-/// Every result as tables: `results.zip`, `results.xlsx`, `history-N.parquet` of a recording.
+/// Every result as tables: `results.zip`, `results-parquet.zip`, `results.xlsx`, `history-N.parquet` of a recording.
 async fn tables(State(desk): State<Arc<Desk>>, Path(name): Path<String>) -> Response {
     let Some(open) = desk.project() else { return StatusCode::NOT_FOUND.into_response() };
-    let known = matches!(name.as_str(), "results.zip" | "results.xlsx")
+    let known = matches!(name.as_str(), "results.zip" | "results.xlsx" | "results-parquet.zip")
         || downloads::recording_of(&name).is_some();
     if !known {
         return StatusCode::NOT_FOUND.into_response();

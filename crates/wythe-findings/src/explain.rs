@@ -120,8 +120,11 @@ pub fn statements(posterior: &Posterior) -> Vec<Statement> {
             }
         }
         members.iter().for_each(|&m| taken[m] = true);
-        // Rivals exclude each other nearly: their probabilities add.
-        let probability = members.iter().map(|&m| findings[m].probability).sum::<f64>().min(0.999);
+        let causes: Vec<usize> = members.iter().filter_map(|&m| index_of(&findings[m])).collect();
+        let probability = match causes.as_slice() {
+            [_] => findings[i].probability,
+            several => posterior.any(several),
+        };
         let text = match members.as_slice() {
             [one] => sentence(&findings[*one]),
             several => together(findings, several, probability),

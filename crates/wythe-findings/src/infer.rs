@@ -15,6 +15,7 @@
 //!
 //! Derived here from standard Gaussian algebra; checked in `tests/laws` by simulation.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -24,6 +25,7 @@ use wythe_transmission::{BANDS, Cache, Model, PerBand, Transfer, TransmissionErr
 
 use crate::cause::{self, Cause, Effect};
 use crate::evidence::{NearSurface, Trial};
+use crate::next_test::same_element;
 
 /// Correlation length of the model's error over bands, in thirds: errors of a wall's prediction
 /// rise and fall over about an octave (seen in the residuals on the published record).
@@ -33,7 +35,12 @@ const MOST_CAUSES: usize = 6;
 /// Largest Gauss–Newton step in a size, in prior standard deviations: further and the grid's slope
 /// says nothing.
 const MOST_STEP: f64 = 1.0;
-const ITERATIONS: usize = 10;
+const ITERATIONS: usize = 24;
+/// A step is halved at most so often: a thousandth of it changes nothing that could be measured.
+const MOST_HALVINGS: usize = 10;
+/// A place is settled where the linear model promises no more than this, in twice the logarithm
+/// of probability: a hundredth of what a cause needs to be believed.
+const SETTLED: f64 = 0.05;
 /// A cause that cannot change a measured difference by this much, dB, is not seen: a fifth of the
 /// least uncertainty any measurement is given.
 const UNSEEN_DB: f64 = 0.1;
@@ -41,6 +48,12 @@ const UNSEEN_DB: f64 = 0.1;
 const RIVAL: f64 = 0.1;
 /// Sets that get a full fit after a first look at all of them.
 const CLOSER_LOOKS: usize = 6;
+/// Sets beside the best one whose neighbours are looked at too.
+const BESIDE: usize = 2;
+/// A set this far below the best one, in logarithms of probability, weighs a fiftieth of it.
+const FAR: f64 = 4.0;
+/// More than this, in logarithms of evidence, and the data speak for a cause.
+const SPEAKS: f64 = 0.5;
 const DB: f64 = 10.0 * std::f64::consts::LOG10_E;
 
 /// What the data say about one cause.
@@ -88,6 +101,43 @@ pub struct Posterior {
     pub hypotheses: Vec<Hypothesis>,
     /// Root mean square of what stays unexplained, in units of its standard uncertainty.
     pub misfit: f64,
+    /// Sets of causes, each standing for all that hold it and any of the others.
+    parts: Vec<Part>,
+}
+
+impl Posterior {
+    /// Probability that at least one of some causes is present, by position in
+    /// [`Posterior::causes`]: what is certain of a door although it is not certain of its edges.
+    pub fn any(&self, causes: &[usize]) -> f64 {
+        let total: f64 = self.parts.iter().map(|p| p.mass).sum();
+        let held: f64 = self
+            .parts
+            .iter()
+            .map(|p| {
+                if causes.iter().any(|c| p.set.contains(c)) {
+                    return p.mass;
+                }
+                let none: f64 = causes.iter().map(|&c| 1.0 / (1.0 + p.beside[c])).product();
+                p.mass * (1.0 - none)
+            })
+            .sum();
+        if total > 0.0 { (held / total).clamp(0.0, 1.0) } else { 0.0 }
+    }
+
+    /// The same before anything was measured.
+    pub fn any_before(&self, causes: &[usize]) -> f64 {
+        1.0 - causes.iter().map(|&c| 1.0 - self.causes[c].prior).product::<f64>()
+    }
+}
+
+/// A set of causes that stands for all sets that hold it and any of the others.
+#[derive(Clone, Debug)]
+struct Part {
+    set: Vec<usize>,
+    /// Odds of each other cause, given the set.
+    beside: Vec<f64>,
+    /// Probability of everything it stands for, up to a factor common to all.
+    mass: f64,
 }
 
 /// How much a room absorbs against its description.
@@ -136,6 +186,9 @@ struct Problem {
 /// Probabilities of the causes and the sets they come from.
 struct Weights {
     probability: Vec<f64>,
+    /// Per cause: its size in each set that holds it.
+    sizes: Vec<Vec<SizeIs>>,
+    parts: Vec<Part>,
     alternatives: Vec<Fit>,
     /// Per cause of the best set, and per cause that stands in for one of it: the others of the
     /// same place.
@@ -145,6 +198,45 @@ struct Weights {
 /// A set without its member at a place.
 fn but(set: &[usize], place: usize) -> Vec<usize> {
     set.iter().enumerate().filter(|(i, _)| *i != place).map(|(_, &c)| c).collect()
+}
+
+/// A set and one more cause, in order.
+fn and(set: &[usize], cause: usize) -> Vec<usize> {
+    let mut out = set.to_vec();
+    out.insert(out.partition_point(|&k| k < cause), cause);
+    out
+}
+
+/// Full fits that were made.
+#[derive(Default)]
+struct Settled {
+    fits: BTreeMap<Vec<usize>, Fit>,
+    /// Sets whose neighbours may be worth a look: each of their causes is spoken for.
+    worth: BTreeSet<Vec<usize>>,
+}
+
+impl Settled {
+    /// Keeps the better of two fits of one set, and gives it back.
+    fn keep(&mut self, fit: Fit) -> Fit {
+        match self.fits.get(&fit.set) {
+            Some(known) if !(fit.score > known.score) => known.clone(),
+            _ => {
+                self.fits.insert(fit.set.clone(), fit.clone());
+                fit
+            }
+        }
+    }
+}
+
+/// A set of causes and everything one step away from it.
+struct Around {
+    fit: Fit,
+    /// Without each of its causes.
+    without: Vec<Fit>,
+    /// With each other cause.
+    more: Vec<(usize, Fit)>,
+    /// With each other cause in place of each of its own.
+    exchanged: Vec<Vec<(usize, Fit)>>,
 }
 
 struct StateModel {
@@ -191,6 +283,28 @@ struct Fit {
     predicted: Vec<f64>,
     /// What was solved last: by state, source and receiver.
     transfers: Rc<Solved>,
+}
+
+/// A Gauss–Newton step and the part of it that is taken.
+struct Step {
+    part: f64,
+    sizes: Vec<f64>,
+    groups: Vec<PerBand>,
+    absorption: Vec<f64>,
+}
+
+impl Step {
+    fn take(&self, fit: &mut Fit) {
+        for (old, by) in fit.sizes.iter_mut().zip(&self.sizes) {
+            *old = (*old + self.part * by).clamp(-4.0, 4.0);
+        }
+        for (old, by) in fit.groups.iter_mut().flatten().zip(self.groups.iter().flatten()) {
+            *old += self.part * by;
+        }
+        for (old, by) in fit.absorption.iter_mut().zip(&self.absorption) {
+            *old += self.part * by;
+        }
+    }
 }
 
 #[derive(Default)]
@@ -300,8 +414,13 @@ pub fn infer(
     let problem = Problem::new(building, trials, cache)?;
     let none = problem.fit(&[], None, 0.0, ITERATIONS);
     let before_models: Vec<Model> = problem.states.iter().map(|s| s.model.clone()).collect();
-    let best = if problem.data.is_empty() { none } else { problem.search(none) };
-    let weights = problem.weigh(&best);
+    let known = problem.search(none);
+    let weights = problem.weigh(&known);
+    let best = known
+        .into_iter()
+        .map(|k| k.fit)
+        .max_by(|a, b| a.score.total_cmp(&b.score))
+        .unwrap_or_else(|| problem.fit(&[], None, 0.0, ITERATIONS));
     let probability = weights.probability;
     let mut findings: Vec<Finding> = (0..problem.causes.len())
         .filter(|&c| probability[c] >= 0.05)
@@ -312,7 +431,14 @@ pub fn infer(
                 .iter()
                 .filter(holds)
                 .max_by(|a, b| a.score.total_cmp(&b.score))?;
-            Some(problem.finding(c, probability[c], fit, weights.rivals[c].clone()))
+            let here = SizeIs {
+                weight: 1e-9,
+                mean: fit.set.iter().position(|&k| k == c).map_or(0.0, |i| fit.sizes[i]),
+                deviation: 1.0,
+            };
+            let mut sizes = weights.sizes[c].clone();
+            sizes.push(here);
+            Some(problem.finding(c, probability[c], fit, &sizes, weights.rivals[c].clone()))
         })
         .collect();
     findings.sort_by(|a, b| {
@@ -360,6 +486,7 @@ pub fn infer(
         rooms,
         hypotheses,
         misfit,
+        parts: weights.parts,
     })
 }
 
@@ -548,7 +675,9 @@ impl Problem {
 
     /// Most probable values for one set of causes, starting where another fit stood. With one
     /// iteration the evidence is that of the model made linear at the start: good enough to see
-    /// which causes are worth a closer look.
+    /// which causes are worth a closer look. With more, a step that makes the fit worse is halved
+    /// until it does not, and the evidence is that of the place reached: a step too long would
+    /// otherwise be credited with what the linear model promised there.
     fn fit(&self, set: &[usize], start: Option<&Fit>, new_size: f64, iterations: usize) -> Fit {
         let known =
             |c: &usize| start.and_then(|s| s.set.iter().position(|k| k == c).map(|i| s.sizes[i]));
@@ -564,10 +693,28 @@ impl Problem {
         };
         let odds: f64 =
             set.iter().map(|&c| (self.causes[c].prior / (1.0 - self.causes[c].prior)).ln()).sum();
+        // The best place so far with its cost, and the step that was taken from it.
+        let mut stood: Option<(f64, Fit, Step)> = None;
+        let mut halved = 0;
         for iteration in 0..iterations {
             fit.transfers = Rc::new(self.transfers(&self.models(&fit)));
             let rows = self.rows(&fit, &fit.transfers);
             fit.predicted = rows.iter().map(|r| r.predicted).collect();
+            let cost = self.cost(&fit);
+            if let Some((least, from, step)) = &mut stood
+                && cost > *least + 1e-9
+            {
+                if halved == MOST_HALVINGS {
+                    break;
+                }
+                halved += 1;
+                step.part *= 0.5;
+                let mut nearer = from.clone();
+                step.take(&mut nearer);
+                fit = nearer;
+                continue;
+            }
+            halved = 0;
             let active: Vec<usize> = (0..self.data.len())
                 .filter(|&k| {
                     rows[k].predicted.is_finite()
@@ -584,39 +731,83 @@ impl Problem {
                 .filter(|&&k| self.data[k].at_least)
                 .map(|&k| self.data[k].deviation.ln())
                 .sum();
-            let score = -0.5 * (residual.dot(&w) + system.log_det) + bounds + odds;
-            let settled = (score - fit.score).abs() < 0.02;
-            fit.score = score;
+            // What the linear model could still reach from here.
+            let least = residual.dot(&w);
+            let reached = if iterations == 1 { least } else { cost };
+            fit.score = -0.5 * (reached + system.log_det) + bounds + odds;
             fit.size_deviation = system.size_deviation(&rows, &active, set.len());
-            if settled || iteration + 1 == iterations {
-                break;
+            if cost - least < SETTLED || iteration + 1 == iterations {
+                return fit;
             }
-            let sizes: Vec<f64> = (0..set.len())
-                .map(|i| active.iter().zip(w.iter()).map(|(&k, w)| rows[k].sizes[i] * w).sum())
-                .collect();
-            let largest = sizes
-                .iter()
-                .zip(&fit.sizes)
-                .map(|(new, old)| f64::abs(new - old))
-                .fold(0.0f64, f64::max);
-            let t = if largest > MOST_STEP { MOST_STEP / largest } else { 1.0 };
-            for (old, new) in fit.sizes.iter_mut().zip(&sizes) {
-                *old = (*old + t * (new - *old)).clamp(-4.0, 4.0);
-            }
-            for g in 0..self.groups {
-                let value = self.group_step(g, &rows, &active, &w);
-                for (old, new) in fit.groups[g].iter_mut().zip(value) {
-                    *old += t * (new - *old);
-                }
-            }
-            for r in 0..self.rooms {
-                let variance = self.absorption_deviation(r).powi(2);
-                let sum: f64 =
-                    active.iter().zip(w.iter()).map(|(&k, w)| rows[k].absorption[r] * w).sum();
-                fit.absorption[r] += t * (variance * sum - fit.absorption[r]);
-            }
+            let mut step = Step {
+                part: 1.0,
+                sizes: (0..set.len())
+                    .map(|i| {
+                        let new: f64 =
+                            active.iter().zip(w.iter()).map(|(&k, w)| rows[k].sizes[i] * w).sum();
+                        new - fit.sizes[i]
+                    })
+                    .collect(),
+                groups: (0..self.groups)
+                    .map(|g| {
+                        let value = self.group_step(g, &rows, &active, &w);
+                        std::array::from_fn(|b| value[b] - fit.groups[g][b])
+                    })
+                    .collect(),
+                absorption: (0..self.rooms)
+                    .map(|r| {
+                        let variance = self.absorption_deviation(r).powi(2);
+                        let sum: f64 = active
+                            .iter()
+                            .zip(w.iter())
+                            .map(|(&k, w)| rows[k].absorption[r] * w)
+                            .sum();
+                        variance * sum - fit.absorption[r]
+                    })
+                    .collect(),
+            };
+            let largest = step.sizes.iter().map(|s| s.abs()).fold(0.0f64, f64::max);
+            step.part = if largest > MOST_STEP { MOST_STEP / largest } else { 1.0 };
+            let from = fit.clone();
+            step.take(&mut fit);
+            stood = Some((cost, from, step));
         }
-        fit
+        // Ended on a step that was worse than where it came from.
+        match stood {
+            Some((_, from, _)) => from,
+            None => fit,
+        }
+    }
+
+    /// Twice the negative logarithm of the probability of a place, constants left out: the
+    /// misfit and how far sizes, errors and absorptions are from where they are expected.
+    fn cost(&self, fit: &Fit) -> f64 {
+        let data: f64 = self
+            .data
+            .iter()
+            .zip(&fit.predicted)
+            .filter(|(d, p)| p.is_finite() && !(d.at_least && **p > d.value))
+            .map(|(d, p)| ((d.value - p) / d.deviation).powi(2))
+            .sum();
+        let sizes: f64 = fit.sizes.iter().map(|u| u * u).sum();
+        let absorption: f64 = fit
+            .absorption
+            .iter()
+            .enumerate()
+            .map(|(r, a)| (a / self.absorption_deviation(r)).powi(2))
+            .sum();
+        // Correlation exp(−Δ/κ) over the bands is that of a chain in which each band hangs on the
+        // one before it.
+        let rho = (-1.0 / CORRELATION_THIRDS).exp();
+        let chain = |values: &PerBand, own: &PerBand| -> f64 {
+            let z = |b: usize| if own[b] > 0.0 { values[b] / own[b] } else { 0.0 };
+            z(0).powi(2)
+                + (1..BANDS).map(|b| (z(b) - rho * z(b - 1)).powi(2)).sum::<f64>()
+                    / (1.0 - rho * rho)
+        };
+        let groups: f64 =
+            fit.groups.iter().zip(&self.deviations).map(|(v, own)| chain(v, own)).sum();
+        data + sizes + absorption + groups
     }
 
     fn absorption_deviation(&self, room: usize) -> f64 {
@@ -850,36 +1041,111 @@ impl Problem {
         value
     }
 
-    /// Climbs to the most probable set, adding, taking away and exchanging one cause at a time.
-    fn search(&self, start: Fit) -> Fit {
-        let mut best = start;
+    /// Searches the sets of causes from the likeliest known one on, adding, taking away and
+    /// exchanging one cause at a time. What the climb leaves behind is not forgotten: sets nearly
+    /// as good as the best have their neighbours looked at too, so that a wrong turn taken early
+    /// is found out.
+    fn search(&self, start: Fit) -> Vec<Around> {
+        let mut settled = Settled::default();
+        settled.worth.insert(start.set.clone());
+        settled.keep(start);
+        let mut known: Vec<Around> = Vec::new();
+        let mut beside = 0;
         loop {
-            let mut looks: Vec<Fit> = Vec::new();
-            let without: Vec<Fit> = (0..best.set.len())
-                .map(|i| self.fit(&but(&best.set, i), Some(&best), 0.0, 6))
-                .collect();
-            for c in (0..self.causes.len()).filter(|c| !best.set.contains(c)) {
-                if best.set.len() < MOST_CAUSES {
-                    looks.extend(self.look(&best, c));
-                }
-                for bare in &without {
-                    looks.extend(self.look(bare, c));
-                }
-            }
-            looks.extend(without);
-            looks.sort_by(|a, b| b.score.total_cmp(&a.score));
-            let mut better: Option<Fit> = None;
-            for look in looks.into_iter().take(CLOSER_LOOKS) {
-                let fit = self.settle(&look);
-                if fit.score > better.as_ref().map_or(best.score + 0.05, |b| b.score) {
-                    better = Some(fit);
+            let top = known.iter().map(|k| k.fit.score).fold(f64::NEG_INFINITY, f64::max);
+            let next = settled
+                .worth
+                .iter()
+                .filter_map(|set| settled.fits.get(set))
+                .filter(|f| f.score.is_finite() && f.set.len() <= MOST_CAUSES)
+                .filter(|f| !known.iter().any(|k| k.fit.set == f.set))
+                .max_by(|a, b| a.score.total_cmp(&b.score));
+            let Some(next) = next else { return known };
+            if next.score <= top {
+                beside += 1;
+                if beside > BESIDE || next.score < top - FAR {
+                    return known;
                 }
             }
-            match better {
-                Some(fit) => best = fit,
-                None => return best,
+            let next = next.clone();
+            known.push(self.around(next, &mut settled));
+        }
+    }
+
+    /// Looks at every set one step away from a set.
+    fn around(&self, fit: Fit, settled: &mut Settled) -> Around {
+        let better = |looks: Vec<Fit>| looks.into_iter().max_by(|a, b| a.score.total_cmp(&b.score));
+        let without: Vec<Fit> = (0..fit.set.len())
+            .map(|i| {
+                let set = but(&fit.set, i);
+                settled.worth.insert(set.clone());
+                settled.keep(self.fit(&set, Some(&fit), 0.0, ITERATIONS))
+            })
+            .collect();
+        let outside: Vec<usize> = (0..self.causes.len()).filter(|c| !fit.set.contains(c)).collect();
+        let more: Vec<(usize, Fit)> = outside
+            .iter()
+            .filter_map(|&c| {
+                let look = better(self.look(&fit, c))?;
+                if self.reach(&fit, c) < UNSEEN_DB {
+                    return Some((c, look));
+                }
+                Some((c, self.closer(look, settled)))
+            })
+            .collect();
+        let exchanged = (0..fit.set.len())
+            .map(|i| {
+                // A stand-in is looked at from where the set stands, not from where the rest of it
+                // went once the cause was gone: there the errors have bent to make up for it.
+                let mut gap = fit.clone();
+                gap.set.remove(i);
+                gap.sizes.remove(i);
+                gap.size_deviation.remove(i);
+                let mut looks: Vec<(usize, Fit)> = outside
+                    .iter()
+                    .filter(|&&c| self.reach(&gap, c) >= UNSEEN_DB)
+                    .filter_map(|&c| better(self.look(&gap, c)).map(|l| (c, l)))
+                    .collect();
+                looks.sort_by(|a, b| b.1.score.total_cmp(&a.1.score));
+                // A first look promises more than a full fit keeps; what gets none counts nothing.
+                let like = |c: usize| same_element(&self.causes[c], &self.causes[fit.set[i]]);
+                looks
+                    .into_iter()
+                    .enumerate()
+                    .filter(|(place, (c, _))| *place < CLOSER_LOOKS || like(*c))
+                    .map(|(_, (c, look))| (c, self.closer(look, settled)))
+                    .collect()
+            })
+            .collect();
+        for (c, more) in &more {
+            if more.score - fit.score - self.odds(*c).ln() > SPEAKS {
+                settled.worth.insert(more.set.clone());
             }
         }
+        let exchanged: Vec<Vec<(usize, Fit)>> = exchanged;
+        for ((c, other), bare) in exchanged
+            .iter()
+            .zip(&without)
+            .flat_map(|(all, bare)| all.iter().map(move |o| (o, bare)))
+        {
+            if other.score - bare.score - self.odds(*c).ln() > SPEAKS {
+                settled.worth.insert(other.set.clone());
+            }
+        }
+        Around { fit, without, more, exchanged }
+    }
+
+    /// A first look made a full fit.
+    fn closer(&self, look: Fit, settled: &mut Settled) -> Fit {
+        match settled.fits.get(&look.set) {
+            Some(known) => known.clone(),
+            None => settled.keep(self.settle(&look)),
+        }
+    }
+
+    /// Prior odds of a cause.
+    fn odds(&self, c: usize) -> f64 {
+        self.causes[c].prior / (1.0 - self.causes[c].prior)
     }
 
     /// First looks at a set with one more cause, from a small and a large size.
@@ -941,72 +1207,126 @@ impl Problem {
         if fit.score.is_finite() { fit } else { look.clone() }
     }
 
-    /// Probability of every cause, from the best set and all sets one step away from it.
+    /// Probability of every cause, from the sets looked around and all sets one step away.
     ///
-    /// With w the weight of a set relative to the best one S: causes outside S are taken as
-    /// independent of each other given S; a cause c that stands in for one of S counts by what
-    /// the exchange gains over leaving that one out and c to its prior.
-    fn weigh(&self, best: &Fit) -> Weights {
+    /// Each of these sets stands for all that hold it and any of the other causes, which are taken
+    /// as independent of each other given the set, with the odds that adding one of them to the
+    /// set has. A set that another one stands for already counts by what it gains over that.
+    fn weigh(&self, known: &[Around]) -> Weights {
         let n = self.causes.len();
-        let weight = |fit: &Fit| (fit.score - best.score).min(0.0).exp();
-        let odds = |c: usize| self.causes[c].prior / (1.0 - self.causes[c].prior);
-        let better = |looks: Vec<Fit>| looks.into_iter().max_by(|a, b| a.score.total_cmp(&b.score));
-        let without: Vec<Fit> = (0..best.set.len())
-            .map(|i| self.fit(&but(&best.set, i), Some(best), 0.0, ITERATIONS))
-            .collect();
-        let outside: Vec<usize> = (0..n).filter(|c| !best.set.contains(c)).collect();
-        let mut alternatives: Vec<Fit> = Vec::new();
-        let mut exchange = vec![vec![0.0; n]; best.set.len()];
-        for (i, bare) in without.iter().enumerate() {
-            let mut closer: Vec<(usize, Fit)> = outside
-                .iter()
-                .filter_map(|&c| better(self.look(bare, c)).map(|look| (c, look)))
-                .collect();
-            closer.sort_by(|a, b| b.1.score.total_cmp(&a.1.score));
-            // Every member gets its own closer looks: the strongest of them has so few rivals that
-            // those of the others would never be seen in full.
-            for (place, (c, look)) in closer.into_iter().enumerate() {
-                let fit = if place < CLOSER_LOOKS { self.settle(&look) } else { look };
-                exchange[i][c] = (weight(&fit) - weight(bare) * odds(c)).max(0.0);
-                alternatives.push(fit);
-            }
-        }
-        let absent: Vec<f64> = without.iter().map(weight).collect();
-        let exchanged: Vec<f64> = exchange.iter().map(|row| row.iter().sum()).collect();
-        let total: f64 = 1.0 + absent.iter().sum::<f64>() + exchanged.iter().sum::<f64>();
-        let mut probability = vec![0.0; n];
-        for (i, &c) in best.set.iter().enumerate() {
-            probability[c] = 1.0 - (absent[i] + exchanged[i]) / total;
-        }
-        for &c in &outside {
-            let by_addition = better(self.look(best, c)).map_or(0.0, |look| {
-                let fit = self.settle(&look);
-                let w = (fit.score - best.score).exp();
-                alternatives.push(fit);
-                w / (1.0 + w)
-            });
-            let core = (1.0 + absent.iter().sum::<f64>()) / total;
-            let swapped: f64 = exchange.iter().map(|row| row[c]).sum::<f64>() / total;
-            probability[c] = (by_addition * core + swapped).clamp(0.0, 1.0);
-        }
-        alternatives.extend(without);
-        alternatives.push(best.clone());
+        let top = known.iter().map(|k| k.fit.score).fold(f64::NEG_INFINITY, f64::max);
+        let weight = |fit: &Fit| if fit.score.is_finite() { (fit.score - top).exp() } else { 0.0 };
+        let looked = |set: &[usize]| known.iter().any(|k| k.fit.set == set);
+        let mut parts: BTreeMap<Vec<usize>, (f64, Vec<f64>)> = BTreeMap::new();
         let mut rivals: Vec<Vec<usize>> = vec![Vec::new(); n];
-        for (i, &c) in best.set.iter().enumerate() {
-            for k in (0..n).filter(|&k| exchange[i][k] >= RIVAL) {
-                rivals[c].push(k);
-                rivals[k].push(c);
+        for k in known {
+            let own = weight(&k.fit);
+            // Causes the data do not speak for stand beside the set independently; a set with one
+            // they do speak for stands by itself.
+            let mut beside = vec![0.0; n];
+            let mut spoken = Vec::new();
+            for (c, fit) in &k.more {
+                let gain = fit.score - k.fit.score;
+                if gain - self.odds(*c).ln() > SPEAKS {
+                    spoken.push((*c, fit));
+                } else {
+                    beside[*c] = gain.exp();
+                }
+            }
+            for (c, fit) in spoken {
+                if !looked(&fit.set) {
+                    let mut others = beside.clone();
+                    others[c] = 0.0;
+                    let part = parts.entry(fit.set.clone()).or_insert((0.0, others));
+                    part.0 = part.0.max(weight(fit));
+                }
+            }
+            parts.insert(k.fit.set.clone(), (own, beside.clone()));
+            for (i, bare) in k.without.iter().enumerate() {
+                if looked(&bare.set) {
+                    continue;
+                }
+                let left = weight(bare);
+                parts.entry(bare.set.clone()).or_insert_with(|| (left, beside.clone()));
+                for (c, fit) in &k.exchanged[i] {
+                    if looked(&fit.set) {
+                        continue;
+                    }
+                    let gain = (weight(fit) - left * beside[*c]).max(0.0);
+                    let mut others = beside.clone();
+                    others[*c] = 0.0;
+                    let part = parts.entry(fit.set.clone()).or_insert((0.0, others));
+                    part.0 = part.0.max(gain);
+                }
+            }
+            if own >= RIVAL {
+                for (i, &c) in k.fit.set.iter().enumerate() {
+                    for (other, fit) in &k.exchanged[i] {
+                        if weight(fit) >= RIVAL * own && !rivals[c].contains(other) {
+                            rivals[c].push(*other);
+                            rivals[*other].push(c);
+                        }
+                    }
+                }
             }
         }
-        Weights { probability, alternatives, rivals }
+        let mut fits: BTreeMap<&[usize], &Fit> = BTreeMap::new();
+        for k in known {
+            let swapped = k.exchanged.iter().flatten().map(|(_, f)| f);
+            let more = k.more.iter().map(|(_, f)| f);
+            for fit in swapped.chain(more).chain(&k.without).chain([&k.fit]) {
+                let best = fits.entry(&fit.set).or_insert(fit);
+                if fit.score > best.score {
+                    *best = fit;
+                }
+            }
+        }
+        let mut probability = vec![0.0; n];
+        let mut sizes: Vec<Vec<SizeIs>> = vec![Vec::new(); n];
+        let parts: Vec<Part> = parts
+            .into_iter()
+            .map(|(set, (own, beside))| {
+                let mass = own * beside.iter().map(|q| 1.0 + q).product::<f64>();
+                Part { set, beside, mass }
+            })
+            .collect();
+        let total: f64 = parts.iter().map(|p| p.mass).sum();
+        for Part { set, beside, mass } in &parts {
+            for c in 0..n {
+                let inside = set.contains(&c);
+                let weight = mass * if inside { 1.0 } else { beside[c] / (1.0 + beside[c]) };
+                probability[c] += weight;
+                let holding = if inside { set.clone() } else { and(set, c) };
+                if let Some(fit) = fits.get(holding.as_slice())
+                    && let Some(i) = fit.set.iter().position(|&k| k == c)
+                {
+                    let (mean, deviation) = (fit.sizes[i], fit.size_deviation[i]);
+                    sizes[c].push(SizeIs { weight, mean, deviation });
+                }
+            }
+        }
+        for (p, sizes) in probability.iter_mut().zip(&mut sizes) {
+            *p = (*p / total).clamp(0.0, 1.0);
+            sizes.iter_mut().for_each(|s| s.weight /= total);
+        }
+        let alternatives = fits.into_values().cloned().collect();
+        Weights { probability, sizes, parts, alternatives, rivals }
     }
 
-    fn finding(&self, c: usize, probability: f64, fit: &Fit, rivals: Vec<usize>) -> Finding {
+    /// A finding from everything that holds its cause: the size of all such sets together, the
+    /// effect in the likeliest.
+    fn finding(
+        &self,
+        c: usize,
+        probability: f64,
+        fit: &Fit,
+        sizes: &[SizeIs],
+        rivals: Vec<usize>,
+    ) -> Finding {
         let cause = self.causes[c].clone();
         let place = fit.set.iter().position(|&k| k == c).unwrap_or(0);
-        let (u, sd) = (fit.sizes[place], fit.size_deviation[place]);
-        let size = cause.size(u);
-        let interval_90 = (cause.size(u - 1.645 * sd), cause.size(u + 1.645 * sd));
+        let at = |part: f64| cause.size(quantile(sizes, part));
+        let (size, interval_90) = (at(0.5), (at(0.05), at(0.95)));
         // Effect: the fit with and without this cause, all else as found.
         let with = Rc::clone(&fit.transfers);
         let mut bare = fit.clone();
@@ -1031,6 +1351,31 @@ impl Problem {
         bands.sort_unstable();
         Finding { cause, probability, size, interval_90, effect_db, effects, bands, rivals }
     }
+}
+
+/// A normal distribution of a size, in standard deviations of its prior, and its weight.
+#[derive(Clone, Copy)]
+struct SizeIs {
+    weight: f64,
+    mean: f64,
+    deviation: f64,
+}
+
+/// The size that this part of a mixture lies below, by halving.
+fn quantile(sizes: &[SizeIs], part: f64) -> f64 {
+    let all: f64 = sizes.iter().map(|s| s.weight).sum();
+    let (mut low, mut high) = (-8.0, 8.0);
+    for _ in 0..40 {
+        let middle = 0.5 * (low + high);
+        let mass: f64 =
+            sizes.iter().map(|s| s.weight * below((middle - s.mean) / s.deviation)).sum();
+        if mass < part * all {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
 }
 
 /// Distribution of the standard normal, by the series of its odd half; good to 1e-9 within ±6.

@@ -9,9 +9,10 @@ use wythe_findings::{Explained, Measured, Predicted, explain, predict};
 use wythe_project::{PROJECT_FILE, Project, Reading, SURVEY_FILE, Survey};
 use wythe_remedy::{Asked, Remedies, apply, as_found, remedies};
 use wythe_report::Language;
-use wythe_report::report::{About, FileRead, Found, Gap, Note, Papers, Results};
+use wythe_report::report::{About, DecayDrawn, FileRead, Found, Gap, Note, Papers, Results};
 use wythe_transmission::Cache;
 
+use crate::decay_curves;
 use crate::failure::Failure;
 use crate::found::{count_as_described, with_prices};
 use crate::load::{self, DiskFiles};
@@ -30,6 +31,7 @@ pub struct Gathered {
     explained: Option<Explained>,
     remedies: Option<Remedies>,
     after: Option<Predicted>,
+    decays: Vec<DecayDrawn>,
     cautions: Vec<Caution>,
     gaps: Vec<Gap>,
     notes: Vec<Note>,
@@ -67,6 +69,8 @@ impl Gathered {
         next("predicting")?;
         let predicted = predicted(building, &mut gaps);
         let measured = measured(folder, &project, reading.errors.is_empty(), &mut gaps);
+        let surveyed = measured.as_ref().and(project.survey.as_ref());
+        let decays = surveyed.map(|s| decay_curves::of_survey(folder, building, s));
         next("comparing what was recorded with what was predicted")?;
         let explained = explained(building, measured.as_ref(), &mut gaps);
         let found = explained.as_ref().and_then(|e| {
@@ -97,6 +101,7 @@ impl Gathered {
             explained,
             remedies,
             after,
+            decays: decays.unwrap_or_default(),
             cautions,
             gaps,
             notes,
@@ -119,6 +124,7 @@ impl Gathered {
             explained: self.explained.as_ref(),
             remedies: self.remedies.as_ref(),
             after: self.after.as_ref(),
+            decays: &self.decays,
             cautions: &self.cautions,
             gaps: &self.gaps,
             notes: &self.notes,

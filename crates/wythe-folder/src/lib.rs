@@ -7,6 +7,7 @@
 pub mod archive;
 pub mod browser;
 pub mod day;
+pub mod decay_curves;
 pub mod demo;
 pub mod failure;
 pub mod found;

@@ -135,6 +135,7 @@ pub fn measure_with(folder: &Path, project: &Project, wish: Wish) -> Result<Meas
     listening::unheard_notes(&mut session);
     let Session { decays, mut remarks, .. } = session;
     let decays = decaying::per_room(project, survey, decays, &mut remarks);
+    comparing::no_room_level(project, &positions, &mut remarks);
     contradicting::plan(project, &positions, &mut remarks);
     let mut measured = pairs(&project.building, positions, decays);
     remarks.append(&mut measured.remarks);

@@ -22,6 +22,7 @@ mod clock;
 mod criterion;
 mod document;
 mod files;
+mod inputs;
 pub mod keys;
 mod library;
 mod problem;
@@ -41,6 +42,7 @@ mod words;
 pub use clock::Moment;
 pub use document::{Document, EditError, fingerprint};
 pub use files::{Files, LARGEST_TEXT, MemoryFiles, refused_path};
+pub use inputs::inputs;
 pub use library::{LibraryError, read_comparison, write_comparison};
 pub use problem::{FileText, Noted, Problem};
 pub use read::{

@@ -20,7 +20,7 @@
 //! - everything is done with half the segment as well. What arrives after a segment's end counts as
 //!   noise, so a difference that still shrinks by more than half a decibel when the segment doubles is no
 //!   value, only an upper limit: a microphone in the reverberant field of the source room does this. A
-//!   smaller movement is put back once more, since what is missing falls off as one over the length;
+//!   smaller movement is put back by two thirds: as much is missing of a long tail, a third of a short one;
 //! - two limits belong to every band: the difference is at least and at most so much. They are those
 //!   coherent parts from whose own scatter the found one lies just 1.645 (by the parts: Student's 1.833)
 //!   standard deviations away, and the upper one holds the doubt of what was put back.
@@ -37,7 +37,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 use wythe_bands::{BAND_COUNT, Band, LevelDifference, Seconds, Spectrum};
 
 use crate::RecordingError;
-use crate::coherence::{Delay, each_block, effective_averages, peak_of};
+use crate::coherence::{Delay, each_block, peak_of};
 use crate::sound_file::Samples;
 use crate::timeline::Mask;
 
@@ -45,14 +45,18 @@ use crate::timeline::Mask;
 const PARTS: usize = 10;
 /// Segments in a row that belong to one part, so that overlapping neighbours mostly share a part: two
 /// turns each if the recording is as long as expected, within these limits.
-const TURN: (u64, u64) = (4, 16);
+const TURN: (u64, u64) = (6, 24);
+/// Segments begin a third of their length apart: the squares of the windows then add up to the same at
+/// every moment. At a half they do not, and a few strokes weigh up to twice as much or as little as the
+/// steady noise beside them, which put all bands of an outburst 0.3 dB off together.
+const OVERLAP: usize = 3;
 /// Room for the spectra of all parts, bytes; what needs more is read several times.
 const SPECTRA: usize = 48_000_000;
 /// Blocks are handed over by a quarter of a segment: whole ones of many channels are the larger part of
 /// the memory.
 const HANDED: usize = 8;
 /// A source microphone whose own remainder is below this share is explained by the others.
-const EXPLAINED: f64 = 0.05;
+const EXPLAINED: f64 = 0.01;
 /// Most source microphones that are taken together.
 pub const MOST_REFERENCES: usize = 8;
 /// Share of the source in single parts beyond which the parts cannot tell the bias.
@@ -137,7 +141,7 @@ pub struct Wish {
 ///
 /// # Errors
 /// Channels that do not exist, none or more than eight source microphones, impossible lengths, less
-/// sound than eight segments, bytes that cannot be read.
+/// sound than four and two thirds segments, bytes that cannot be read.
 pub fn recover<'a>(
     open: &mut dyn FnMut() -> Result<Box<dyn Samples + 'a>, RecordingError>,
     wish: &Wish,
@@ -205,7 +209,7 @@ fn recover_within<'a>(
         .filter(|s| *s > 0.0)
         .sum();
     // An endless stream makes an infinite number, which is as many as there can be.
-    let expected = (2.0 * long * rate / size as f64) as u64;
+    let expected = (OVERLAP as f64 * long * rate / size as f64) as u64;
     // Bins do not know of each other, so what would take too much room is done in several readings.
     let bins = bins_needed(rate, size);
     let in_a_bin = PARTS * (8 * q * (q + 1) / 2 + 8 * q * m + 4 * m);
@@ -220,6 +224,7 @@ fn recover_within<'a>(
             range.start / 2..if reading + 1 == readings { size / 4 + 1 } else { range.end / 2 };
         let mut whole = Ensemble::new(rate, size, q, shifts.clone(), Some(expected), range)?;
         let mut half = Ensemble::new(rate, size / 2, q, shifts.clone(), None, halves)?;
+        half.hop = size / 2 / OVERLAP;
         let mut samples = open()?;
         let mut done = 0.0;
         each_block(&mut *samples, &channels, &wish.mask, size / HANDED, |lines, ends| {
@@ -233,11 +238,11 @@ fn recover_within<'a>(
             let share = (reading as f64 + (done / total).min(1.0)) / readings as f64;
             progress(0.2 + 0.8 * share);
         })?;
-        if whole.segments < 8 {
+        if whole.segments < 12 {
             return Err(RecordingError::TooShort {
                 what: "recovering what came through",
-                needed: 4.5 * size as f64 / rate,
-                present: (whole.segments + 1) as f64 / 2.0 * size as f64 / rate,
+                needed: 14.0 / 3.0 * size as f64 / rate,
+                present: (whole.segments + 2) as f64 / 3.0 * size as f64 / rate,
             });
         }
         for j in 0..m {
@@ -273,6 +278,15 @@ fn double(z: Complex32) -> Complex64 {
     Complex64::new(f64::from(z.re), f64::from(z.im))
 }
 
+/// Independent averages that so many segments are worth, a third apart: the squared correlations of
+/// Hann windows shifted by one and two thirds, 0.2220 and 0.0008 (closed form of their overlap).
+fn effective_averages(segments: u64) -> f64 {
+    let n = segments as f64;
+    let hidden: f64 =
+        [(1.0, 0.2220), (2.0, 0.0008)].iter().map(|(k, c)| (n - k).max(0.0) * c).sum();
+    if n > 0.0 { n * n / (n + 2.0 * hidden) } else { 0.0 }
+}
+
 /// The first `seconds` of a mask.
 fn first_part(mask: &Mask, seconds: f64) -> Mask {
     let mut left = seconds;
@@ -290,7 +304,7 @@ fn first_part(mask: &Mask, seconds: f64) -> Mask {
 }
 
 /// Averaged spectra of `q` references and some receivers over one part of the recording. Single
-/// precision: four by four channels over ten parts are the largest thing in memory, and its rounding
+/// precision, as are the samples that wait and the spectra of a segment (24 bits of sound fit exactly): four by four channels over ten parts are the largest thing in memory, and its rounding
 /// of 10⁻⁵ after ten thousand segments is a thousandth of the scatter that so many leave.
 #[derive(Clone)]
 struct Part {
@@ -314,8 +328,10 @@ struct Ensemble {
     forward: Arc<dyn RealToComplex<f64>>,
     line: Vec<f64>,
     scratch: Vec<Complex64>,
-    spectra: Vec<Vec<Complex64>>,
-    held: Vec<Vec<f64>>,
+    spectrum: Vec<Complex64>,
+    /// Bins that are kept here, per channel: the references, then the receivers.
+    spectra: Vec<Vec<Complex32>>,
+    held: Vec<Vec<f32>>,
     /// What remains to be cut from each channel so that they belong together.
     cut: Vec<usize>,
     /// Bins that bands need.
@@ -329,7 +345,7 @@ struct Ensemble {
 }
 
 impl Ensemble {
-    /// With parts for a jackknife and half-overlapping segments, of which so many are expected; or
+    /// With parts for a jackknife and overlapping segments, of which so many are expected; or
     /// plainly without both.
     fn new(
         rate: f64,
@@ -362,15 +378,17 @@ impl Ensemble {
             m,
             shifts,
             size,
-            hop: if parts { size / 2 } else { size },
+            hop: if parts { size / OVERLAP } else { size },
             window: (0..size)
                 .map(|n| 0.5 - 0.5 * (std::f64::consts::TAU * n as f64 / size as f64).cos())
                 .collect(),
             line: vec![0.0; size],
             scratch: forward.make_scratch_vec(),
             forward,
-            spectra: vec![vec![zero; all]; q + m],
-            held: vec![Vec::new(); q + m],
+            spectrum: vec![zero; all],
+            spectra: vec![vec![none; kept]; q + m],
+            // A segment that waits, and what is handed over at once on top of it.
+            held: (0..q + m).map(|_| Vec::with_capacity(size + size / 2)).collect(),
             cut: Vec::new(),
             bins,
             range,
@@ -397,7 +415,7 @@ impl Ensemble {
         for ((held, cut), line) in self.held.iter_mut().zip(&mut self.cut).zip(lines) {
             let skip = (*cut).min(line.len());
             *cut -= skip;
-            held.extend_from_slice(&line[skip..]);
+            held.extend(line[skip..].iter().map(|v| *v as f32));
         }
         let there = self.held.iter().map(Vec::len).min().unwrap_or(0);
         let mut at = 0;
@@ -405,12 +423,18 @@ impl Ensemble {
             for (channel, spectrum) in self.held.iter().zip(&mut self.spectra) {
                 let piece = &channel[at..at + self.size];
                 for ((l, v), w) in self.line.iter_mut().zip(piece).zip(&self.window) {
-                    *l = v * w;
+                    *l = f64::from(*v) * w;
                 }
                 // The lengths are those the plan was made for, so this cannot fail.
-                let done =
-                    self.forward.process_with_scratch(&mut self.line, spectrum, &mut self.scratch);
+                let done = self.forward.process_with_scratch(
+                    &mut self.line,
+                    &mut self.spectrum,
+                    &mut self.scratch,
+                );
                 debug_assert!(done.is_ok());
+                for (kept, z) in spectrum.iter_mut().zip(&self.spectrum[self.range.clone()]) {
+                    *kept = single(*z);
+                }
             }
             self.add();
             at += self.hop;
@@ -424,26 +448,25 @@ impl Ensemble {
         let (xs, ys) = self.spectra.split_at(self.q);
         let which = ((self.segments / self.turn) % self.parts.len() as u64) as usize;
         let part = &mut self.parts[which];
-        let n = self.range.clone();
         let mut pair = 0;
         for i in 0..self.q {
             for k in i..self.q {
                 let kept = &mut part.xx[pair];
-                for ((g, a), b) in kept.iter_mut().zip(&xs[i][n.clone()]).zip(&xs[k][n.clone()]) {
-                    *g += single(a.conj() * b);
+                for ((g, a), b) in kept.iter_mut().zip(&xs[i]).zip(&xs[k]) {
+                    *g += a.conj() * b;
                 }
                 pair += 1;
             }
             for (j, y) in ys.iter().enumerate() {
                 let xy = &mut part.xy[i * self.m + j];
-                for ((g, a), b) in xy.iter_mut().zip(&xs[i][n.clone()]).zip(&y[n.clone()]) {
-                    *g += single(a.conj() * b);
+                for ((g, a), b) in xy.iter_mut().zip(&xs[i]).zip(y) {
+                    *g += a.conj() * b;
                 }
             }
         }
         for (j, y) in ys.iter().enumerate() {
-            for (g, b) in part.yy[j].iter_mut().zip(&y[n.clone()]) {
-                *g += b.norm_sqr() as f32;
+            for (g, b) in part.yy[j].iter_mut().zip(y) {
+                *g += b.norm_sqr();
             }
         }
         part.segments += 1;
@@ -558,7 +581,7 @@ impl Ensemble {
         // Leaving out needs parts that all hold some segments.
         let enough = self.parts.len() == PARTS
             && self.parts.iter().all(|p| p.segments > 0)
-            && self.segments >= 4 * PARTS as u64;
+            && self.segments >= 6 * PARTS as u64;
         if enough && table.without.is_none() {
             table.without = Some(vec![[Sums::default(); PARTS]; BAND_COUNT]);
         }
@@ -720,10 +743,11 @@ fn judge([whole, half]: &[Table; 2], rate: f64, q: usize, nd: f64) -> Spectrum<R
         let Some(mut r) = out.get(band) else { continue };
         let faint = r.deviation.is_none_or(|d| d.0 >= CLEAR);
         r.settled &= !(faint && others > UNSETTLED);
-        // What ends after a segment falls off as one over its length, so as much is still missing as
-        // the last doubling brought. It is put back, and half of it is doubt.
+        // Of a tail longer than the segment as much is still missing as the last doubling brought (what
+        // ends after it falls off as one over its length), of a short one a third of that (the window
+        // loses the square of its delay). What lies between is put back, and half of it is doubt.
         let own = r.moved.filter(|_| !faint).map_or(others, |m| (m.0 + others) / 2.0);
-        let missing = own.max(0.0);
+        let missing = 2.0 / 3.0 * own.max(0.0);
         let back = |d: LevelDifference| LevelDifference((d.0 + missing).min(0.0));
         // The doubt of what is put back belongs to the upper limit as well; the lower one puts
         // nothing back.

@@ -175,9 +175,9 @@ fn nearest_miss(
     }
 }
 
-/// Balances solved after which the search stops and says so; about a minute for a house of twenty
-/// rooms.
-const MOST_WORK: usize = 500_000;
+/// Balances solved after which the search stops and says so; about twenty seconds for a house of
+/// twenty rooms.
+const MOST_WORK: usize = 150_000;
 /// What drawing the probability of one set costs, in balances.
 const DRAWING: usize = 100;
 /// Steps towards the dearest prices where the rows are new, and where they are inherited.

@@ -405,6 +405,7 @@ pub fn document() -> Document {
     Document {
         title: "Every picture the report knows".into(),
         language: "en".into(),
+        words: wythe_report::Language::English,
         project: "The Ropewalk".into(),
         date: "invented, undated".into(),
         version: env!("CARGO_PKG_VERSION").into(),

@@ -21,8 +21,9 @@ mod render;
 mod text;
 
 pub use document::{
-    Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, Table, Verdict,
+    Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, PhotoSlot, Table, Verdict,
 };
+pub(crate) use render::language_tag;
 pub use render::{STYLE, fragment};
 pub use text::{Span, Text};
 

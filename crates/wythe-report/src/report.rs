@@ -19,9 +19,12 @@ mod fault;
 mod field_test;
 mod file;
 mod grounds;
+mod hold_points;
 mod house;
 mod judged;
 mod owner;
+mod rated;
+mod recorded_bands;
 mod results;
 mod rooms;
 mod words;
@@ -31,7 +34,9 @@ pub use buying::{Line, list as buying_list};
 pub use file::file;
 pub use judged::{Judged, Recorded, judged};
 pub use owner::{CAUTIONS, owner};
-pub use results::{About, FileRead, Found, Gap, Note, Papers, Results, Units};
+pub use results::{
+    About, DecayDrawn, DecayFit, FileRead, Found, Gap, Note, Papers, Results, Units,
+};
 
 /// Parts of the documents, for a face that shows one at a time.
 pub mod parts {
@@ -39,12 +44,16 @@ pub mod parts {
     pub use super::build_ups::{board_words, cavity_words, layers, section_alone};
     pub use super::buying::blocks as buying;
     pub use super::care::{blocks as care, on_the_first_page as care_in_brief};
-    pub use super::changes::blocks as changes;
-    pub use super::compared::{charts as comparisons, findings, positions_table, ratings_table};
+    pub use super::changes::{blocks as changes, cost_chart, frontier_chart};
+    pub use super::compared::{
+        charts as comparisons, comparison_chart, findings, positions_table, ratings_table,
+    };
     pub use super::grounds::{gaps, invented, known, methods, remarks};
     pub use super::house::{
         levels_table, ranked, requirement, room_heading, storey_name, storey_plan,
     };
+    pub use super::rated::{file_name, rating_chart, recorded_charts};
+    pub use super::recorded_bands::decay_chart;
     pub use super::rooms::{room_chart, strip, ways_in_words};
     pub use super::words::{
         area, capital, chance, rough_db, sentence_case, surface_mass, thickness,

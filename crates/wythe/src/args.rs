@@ -58,7 +58,7 @@ pub enum Command {
     /// Write a swept sine to play, and its inverse; or fold a recording of it into impulse responses
     Sweep(Sweep),
     /// Predicted beside measured: what is probably wrong, and the test that would settle it
-    Explain(Folder),
+    Explain(Explain),
     /// Keep what was predicted and measured of each wall in a library, for the next project
     Keep(Keep),
     /// The cheapest set of changes that meets the targets, and what each further sum buys
@@ -81,6 +81,17 @@ pub enum Command {
     Catalogue(Catalogue),
     /// How much of a day's hearing dose a stay makes, and how long is allowed
     Dose(Dose),
+}
+
+/// Where the charts of a result are drawn.
+#[derive(Debug, Default, ClapArgs)]
+pub struct Charts {
+    /// Draw the result: a name ending in .svg takes the first chart, any other is a folder for all
+    #[arg(long, value_name = "FILE.svg|FOLDER")]
+    pub svg: Option<PathBuf>,
+    /// The same as PNG, drawn by the browser found on this machine
+    #[arg(long, value_name = "FILE.png|FOLDER")]
+    pub png: Option<PathBuf>,
 }
 
 /// `wythe rate`.
@@ -119,12 +130,9 @@ pub struct Rate {
     /// Value that was promised: says how likely it is met, with the uncertainty of the situation
     #[arg(long, value_name = "DB")]
     pub promise: Option<f64>,
-    /// Write the curve with its shifted reference as an SVG chart
-    #[arg(long, value_name = "FILE")]
-    pub svg: Option<PathBuf>,
-    /// The same as PNG, drawn by the browser found on this machine
-    #[arg(long, value_name = "FILE")]
-    pub png: Option<PathBuf>,
+    /// Charts of the result.
+    #[command(flatten)]
+    pub charts: Charts,
     /// Situation of ISO 12999-1 for the uncertainty: a laboratory, b other teams, c repeated
     #[arg(long, value_name = "A|B|C", default_value = "b")]
     pub situation: String,
@@ -140,6 +148,9 @@ pub struct Measure {
     /// results/history/*.parquet
     #[arg(long)]
     pub save: bool,
+    /// Charts of the result: every pair of rooms, footsteps, façades.
+    #[command(flatten)]
+    pub charts: Charts,
 }
 
 /// `wythe protocol`.
@@ -204,6 +215,20 @@ pub struct Check {
     /// Draw the plan of each storey as SVG into this folder: storey-0.svg and so on
     #[arg(long, value_name = "FOLDER")]
     pub plans: Option<PathBuf>,
+    /// The same plans; the first storey where one file is named.
+    #[command(flatten)]
+    pub charts: Charts,
+}
+
+/// `wythe explain`.
+#[derive(Debug, ClapArgs)]
+pub struct Explain {
+    /// The project folder
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+    /// Charts of recorded beside predicted.
+    #[command(flatten)]
+    pub charts: Charts,
 }
 
 /// `wythe predict`.
@@ -221,12 +246,9 @@ pub struct Predict {
     /// Only to this room
     #[arg(long, value_name = "ROOM")]
     pub to: Option<String>,
-    /// Write the chart of the levels of one receiver (with --to) as SVG
-    #[arg(long, value_name = "FILE")]
-    pub svg: Option<PathBuf>,
-    /// The same as PNG, drawn by the browser found on this machine
-    #[arg(long, value_name = "FILE")]
-    pub png: Option<PathBuf>,
+    /// Charts of the result.
+    #[command(flatten)]
+    pub charts: Charts,
 }
 
 /// `wythe partition`.
@@ -237,12 +259,9 @@ pub struct Partition {
     /// Area of the element, such as "10 m2" or "107 ft2"
     #[arg(long, default_value = "10 m2")]
     pub area: String,
-    /// Write the curves as an SVG chart
-    #[arg(long, value_name = "FILE")]
-    pub svg: Option<PathBuf>,
-    /// The same as PNG, drawn by the browser found on this machine
-    #[arg(long, value_name = "FILE")]
-    pub png: Option<PathBuf>,
+    /// Charts of the result.
+    #[command(flatten)]
+    pub charts: Charts,
 }
 
 /// `wythe remedy`.
@@ -282,7 +301,7 @@ pub struct Remedy {
     #[arg(long)]
     pub frontier: bool,
     /// Changes the program thinks of for every element, with what each gains at the receiver
-    #[arg(long, conflicts_with_all = ["frontier", "compare", "substitute"])]
+    #[arg(long, conflicts_with_all = ["frontier", "compare", "substitute", "svg", "png"])]
     pub suggest: bool,
     /// Two changes by id, against each other at the receivers; several joined by + are one side
     #[arg(long, num_args = 2, value_names = ["A", "B"])]
@@ -300,6 +319,9 @@ pub struct Remedy {
     /// A quote sheet: quantities, hours, what is provisional, what is promised
     #[arg(long)]
     pub quote: bool,
+    /// Charts of what the money buys.
+    #[command(flatten)]
+    pub charts: Charts,
 }
 
 /// `wythe keep`.
@@ -403,7 +425,7 @@ pub struct Desk {
 #[derive(Debug, ClapArgs)]
 pub struct Catalogue {
     /// Part of a name, such as "gypsum" or "door"; everything where not given; "guidance" for the
-    /// table of published guidance on how quiet rooms should be
+    /// table of published guidance on how quiet rooms should be; "sentences" for those of the documents
     pub search: Option<String>,
     /// A project folder, or a file of build-ups, whose own materials and fills are listed too
     #[arg(long, value_name = "DIR|FILE")]
@@ -448,8 +470,9 @@ pub struct Report {
     /// Sheet to print on; the margins suit both when it is left out
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
-    /// Language of the owner's document: en or de
-    #[arg(long, value_name = "TAG", default_value = "en")]
+    /// Language of the owner's document, and of what the builder's is worked by: en, de, or a table of
+    /// your own; `wythe catalogue sentences` prints the one to translate
+    #[arg(long, value_name = "TAG|FILE.toml", default_value = "en")]
     pub language: String,
 }
 
@@ -457,8 +480,8 @@ pub struct Report {
 #[derive(Debug, ClapArgs)]
 pub struct Export {
     /// The project folder
-    #[arg(value_name = "DIR")]
-    pub folder: PathBuf,
+    #[arg(value_name = "DIR", required_unless_present = "schema")]
+    pub folder: Option<PathBuf>,
     /// New or empty folder for the tables; nothing is written over. Left out with --json, which then
     /// prints all tables
     #[arg(short, long, value_name = "OUT", required_unless_present_any = ["json", "schema"])]
@@ -469,9 +492,11 @@ pub struct Export {
     /// Parquet files instead of CSV
     #[arg(long, requires = "output", conflicts_with = "xlsx")]
     pub parquet: bool,
-    /// Print the JSON Schema of what --json prints, and compute nothing
-    #[arg(long, conflicts_with_all = ["output", "json"])]
-    pub schema: bool,
+    /// Print the JSON Schema of what --json prints, and compute nothing; of another command with its
+    /// name, such as --schema=measure
+    #[arg(long, value_name = "COMMAND", num_args = 0..=1, require_equals = true,
+        default_missing_value = "export", conflicts_with_all = ["output", "json"])]
+    pub schema: Option<String>,
 }
 
 /// `wythe archive`.

@@ -129,6 +129,7 @@ pub fn measured_dose(building: &Building, measured: &Measured) -> (Value, String
             "code": "caution::measured-dose", "topic": Topic::Hearing.word(), "where": p.id,
             "why": why,
             "number": { "value": rounded(allowed.minutes, 2), "unit": "min" },
+            "figures": [], "sources": [],
             "what_to_do": HEARING,
             "decides": Topic::Hearing.who_decides(),
             "assumed": [], "stop": false, "not_known": false,

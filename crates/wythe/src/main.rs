@@ -7,6 +7,7 @@ mod cautions;
 mod commands;
 mod output;
 mod pictures;
+mod schema;
 
 use std::process::ExitCode;
 

@@ -7,7 +7,7 @@ use std::sync::PoisonError;
 use maud::{Markup, html};
 use wythe_building::Building;
 use wythe_remedy::{Frontier, frontier, money};
-use wythe_report::chart::{CostStep, CostSteps, Format, Words, number, signed};
+use wythe_report::chart::{Format, number, signed};
 use wythe_report::page::Figure;
 use wythe_report::report::parts;
 
@@ -119,33 +119,8 @@ fn limits(ctx: &Ctx<'_>, b: &Building) -> Markup {
 
 /// The frontier as a picture and as a list of points to choose.
 fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
-    let steps: Vec<CostStep> = edge
-        .points
-        .iter()
-        .map(|p| CostStep {
-            label: if p.plan.changes.is_empty() {
-                "as it is".into()
-            } else {
-                titles(b, &p.plan.changes)
-            },
-            cost: p.plan.cost,
-            margin_db: p.worst_margin,
-            uncertainty_db: None,
-        })
-        .collect();
     let chosen = chosen(ctx, edge);
-    let chart = CostSteps {
-        words: Words::new(
-            "frontier",
-            "What each further sum of money buys",
-            "Worst margin over all requirements against the cost of the cheapest set that reaches \
-             it, by exact search over the changes on offer. Above the line every requirement is met \
-             by the most probable figures.",
-        ),
-        currency: b.limits.currency.clone().unwrap_or_default(),
-        steps,
-        stop_at: chosen.filter(|c| *c < edge.points.len()),
-    };
+    let chart = parts::frontier_chart(b, edge, chosen);
     let figure = Figure {
         wide: chart.draw(Format::Screen),
         narrow: Some(chart.draw(Format::Phone)),
@@ -177,8 +152,4 @@ fn on_the_edge(ctx: &Ctx<'_>, b: &Building, edge: &Frontier) -> Markup {
         }
         @if !edge.complete { p.notes { "The list ends here; more sums would not be read." } }
     }
-}
-
-fn titles(b: &Building, changes: &[usize]) -> String {
-    changes.iter().map(|c| b.changes[*c].title.as_str()).collect::<Vec<_>>().join(", ")
 }

@@ -43,6 +43,7 @@ pub fn sheet(ctx: &Ctx<'_>) -> Sheet {
             ul.downloads {
                 li { a href="/tables/results.xlsx" download { "Download XLSX" } ", one workbook" }
                 li { a href="/tables/results.zip" download { "Download CSV" } ", a zip with every table and curve" }
+                li { a href="/tables/results-parquet.zip" download { "Download Parquet" } ", a zip with every table for programs" }
             }
             (histories(ctx))
             p { "The PDF is printed by a Chromium, Chrome or Edge found on this machine; where there is none, open the HTML in any browser and print it." }

@@ -46,8 +46,17 @@ fn a_wide_open_sill_is_found_and_nothing_else_is_blamed() {
     let found = explain(&house, &trials, &mut Cache::default()).unwrap();
     let first = &statements(&found.posterior)[0];
     assert!(first.probability > 0.9 && first.text.contains("hall door"), "{first:?}");
+    // No other is probable, or more so than before anything was measured: most doors of which
+    // nothing is known have an open edge somewhere.
     for other in statements(&found.posterior).iter().skip(1) {
-        assert!(other.probability < 0.5 || other.effect_db < 1.0, "{other:?}");
+        let index = |f: &usize| {
+            let cause = &found.posterior.findings[*f].cause;
+            found.posterior.causes.iter().position(|c| c == cause)
+        };
+        let causes: Vec<usize> = other.findings.iter().filter_map(index).collect();
+        let before = found.posterior.any_before(&causes);
+        let suspected = other.probability >= f64::max(0.5, before + 0.1);
+        assert!(!suspected || other.effect_db < 1.0, "{before} {other:?}");
     }
     // The same house measured as described: nothing is sure.
     let trials: Vec<Trial> = (1..4).map(|to| exact(&house, 0, to)).collect();
@@ -75,7 +84,7 @@ fn a_bound_that_holds_blames_nobody() {
 fn intervals_and_probabilities_are_true_on_random_houses() {
     // A small fixed draw of what the example `honesty` asks of 200 houses (89 % and 82 %).
     let (mut inside, mut intervals, mut sure, mut right) = (0, 0, 0, 0);
-    for case in 0..16 {
+    for case in 0..10 {
         let mut random = Random(900 + case);
         let house = building(&mut random);
         let all = causes(&house);
@@ -93,7 +102,7 @@ fn intervals_and_probabilities_are_true_on_random_houses() {
             }
         }
     }
-    assert!(sure >= 8, "{sure}");
+    assert!(sure >= 8, "{sure} sure findings are too few to judge");
     assert!(right * 10 >= sure * 7, "{right} of {sure} sure findings are true");
     assert!(inside * 10 >= intervals * 7, "{inside} of {intervals} intervals hold the truth");
 }

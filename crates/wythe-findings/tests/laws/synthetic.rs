@@ -226,7 +226,9 @@ pub fn draw(
             faults.push((index, size));
         }
     }
-    let errors = errors(&assemble(building, cache).unwrap(), random);
+    // What a fault opens has an error of its own as well: a joint, a way along the structure.
+    let mut errors = errors(&assemble(building, cache).unwrap(), random);
+    errors.add(&assemble(&built, cache).unwrap(), random);
     let mut trials = Vec::new();
     for state in [None, Some("quiet door taped")] {
         let real = match state {
@@ -293,6 +295,11 @@ fn put(built: &mut Building, cause: &Cause, size: f64) {
     cause.apply(built, size);
 }
 
+/// A rebuilt wall keeps the error of the build-up it was described with.
+fn original(group: &str) -> &str {
+    group.split(" of ").next().unwrap_or(group)
+}
+
 /// The model's own errors: smooth over bands, one curve per group of links by name.
 struct Errors {
     groups: Vec<(String, [f64; BANDS])>,
@@ -300,35 +307,34 @@ struct Errors {
 }
 
 fn errors(model: &Model, random: &mut Random) -> Errors {
-    let rho = (-1.0f64 / 3.0).exp();
-    let mut groups: Vec<(String, [f64; BANDS])> = Vec::new();
-    // A quarter of the variance is the element's own, the rest that of its kind.
-    for link in &model.links {
-        for (name, weight) in
-            [(model.groups[link.group].clone(), 0.75f64.sqrt()), (format!("link {}", link.id), 0.5)]
-        {
-            if groups.iter().any(|(g, _)| *g == name) {
-                continue;
-            }
-            let mut state = random.normal();
-            let mut out = [0.0; BANDS];
-            for (b, slot) in out.iter_mut().enumerate() {
-                *slot = weight * link.deviation[b] * state;
-                state = rho * state + (1.0 - rho * rho).sqrt() * random.normal();
-            }
-            groups.push((name, out));
-        }
-    }
-    let absorption = model.absorption_spread.iter().map(|s| 4.343 * s * random.normal()).collect();
-    Errors { groups, absorption }
-}
-
-/// A rebuilt wall keeps the error of the build-up it was described with.
-fn original(group: &str) -> &str {
-    group.split(" of ").next().unwrap_or(group)
+    let mut out = Errors { groups: Vec::new(), absorption: Vec::new() };
+    out.add(model, random);
+    out.absorption = model.absorption_spread.iter().map(|s| 4.343 * s * random.normal()).collect();
+    out
 }
 
 impl Errors {
+    /// Draws an error for every group and link that has none yet.
+    fn add(&mut self, model: &Model, random: &mut Random) {
+        let rho = (-1.0f64 / 3.0).exp();
+        // A quarter of the variance is the element's own, the rest that of its kind.
+        for link in &model.links {
+            let kind = original(&model.groups[link.group]).to_owned();
+            for (name, weight) in [(kind, 0.75f64.sqrt()), (format!("link {}", link.id), 0.5)] {
+                if self.groups.iter().any(|(g, _)| *g == name) {
+                    continue;
+                }
+                let mut state = random.normal();
+                let mut out = [0.0; BANDS];
+                for (b, slot) in out.iter_mut().enumerate() {
+                    *slot = weight * link.deviation[b] * state;
+                    state = rho * state + (1.0 - rho * rho).sqrt() * random.normal();
+                }
+                self.groups.push((name, out));
+            }
+        }
+    }
+
     fn put_in(&self, model: &mut Model) {
         for link in &mut model.links {
             // The same error for every link of a group: one build-up, one error.

@@ -47,6 +47,11 @@ fn house() -> Building {
             openings: vec![("hall door".into(), OpeningState::Taped)],
             ..State::default()
         },
+        State {
+            name: "hall door open".into(),
+            openings: vec![("hall door".into(), OpeningState::Open)],
+            ..State::default()
+        },
         State { name: "plugged".into(), plugged: vec!["grille".into()], ..State::default() },
         State { name: "after".into(), made: vec!["cut".into()], ..State::default() },
     ]);
@@ -181,4 +186,29 @@ fn a_microphone_close_by_tells_the_door_from_the_wall_it_hangs_in() {
             close_to(built, at(None), "lobby wall", net),
         ]
     });
+}
+
+#[test]
+fn an_open_door_tells_the_door_from_the_wall_beside_it() {
+    // With the quiet door open its seals count nothing: what is left is the wall.
+    tells([leaking_door(), bridged_wall()], |built| {
+        vec![
+            measured(built, None, LOUD, QUIET),
+            measured(built, Some("hall door open"), LOUD, QUIET),
+            measured(built, Some("hall door open"), LOUD, LOBBY),
+            measured(built, None, LOUD, LOBBY),
+        ]
+    });
+}
+
+#[test]
+fn another_source_room_finds_the_far_door_and_leaves_the_wall_alone() {
+    // From the lobby the far door is heard by itself. The other way round does not hold: a bridged
+    // wall and sound along the structure beside it answer alike from every source room.
+    let house = house();
+    let built = with(&house, "quiet door sill", "gap", 10.0);
+    let trials = [measured(&built, None, LOUD, QUIET), measured(&built, None, LOBBY, QUIET)];
+    let (door, _) = blamed(&house, &trials, "quiet door");
+    let (wall, before) = blamed(&house, &trials, "wall");
+    assert!(door > 0.75 && wall < before + 0.05, "door {door:.2}, wall {wall:.2}, {before:.2}");
 }

@@ -1,7 +1,8 @@
 //! Levels of one position and of the source room over the same time, for music is not steady.
 
 use wythe_bands::{Level, LevelDifference, Remark, Seconds, Spectrum};
-use wythe_findings::InCommon;
+use wythe_findings::{InCommon, MeasuredPosition, UseAs};
+use wythe_project::Project;
 use wythe_project::survey::{Excitation, PositionKind, Recording};
 use wythe_recording::{History, Kind, Mask, Statistics};
 
@@ -24,6 +25,33 @@ pub struct Anchor<'a> {
     mask: Mask,
     /// Another recorder's clock, where it is on one.
     partner: Option<&'a Partner>,
+}
+
+/// Says why nothing is compared where all microphones of a source room stood near the source.
+pub fn no_room_level(project: &Project, found: &[MeasuredPosition], remarks: &mut Vec<Remark>) {
+    let is = |p: &MeasuredPosition, kinds: &[UseAs]| kinds.contains(&p.use_as);
+    let mut said = Vec::new();
+    for near in found.iter().filter(|p| is(p, &[UseAs::NearSource]) && p.source == Some(p.room)) {
+        let inside = found
+            .iter()
+            .any(|p| p.room == near.room && p.source == near.source && is(p, &[UseAs::Room]));
+        let received = found
+            .iter()
+            .any(|p| p.room != near.room && p.source == near.source && is(p, &[UseAs::Room]));
+        if inside || !received || said.contains(&near.room) {
+            continue;
+        }
+        said.push(near.room);
+        remarks.push(
+            Remark::new(
+                "measure::no-room-level",
+                "every microphone of this source room stood near the source, and none tells the level \
+                 of the room: no level difference is made. Record one more in the room, away from the \
+                 source and the walls, or take out kind = \"near source\" where it stood so",
+            )
+            .at(project.building.rooms[near.room.0].name().to_owned()),
+        );
+    }
 }
 
 /// Time of the source that a channel can use.

@@ -69,14 +69,16 @@ impl Drawing {
         (self.width, self.height)
     }
 
-    /// Width and height of [`Drawing::standalone`] in CSS pixels: with its caption.
+    /// Width and height of [`Drawing::standalone`] in CSS pixels: with its title and caption.
     pub fn standalone_size(&self) -> (f64, f64) {
         (self.width, self.height + 20.0 + 16.0 * self.caption_lines().len() as f64)
     }
 
-    /// Lines of caption and notes under a picture in a file of its own.
+    /// Lines of title, caption and notes under a picture in a file of its own.
     fn caption_lines(&self) -> Vec<String> {
-        std::iter::once(&self.words.caption)
+        // The result goes with the picture: whoever shows a bitmap shows no title element.
+        [&self.words.title, &self.words.caption]
+            .into_iter()
             .chain(&self.notes)
             .filter(|s| !s.trim().is_empty())
             .flat_map(|s| wrap(&clip_to(s, LONGEST_CAPTION), 12.0, self.width - 8.0))
@@ -90,7 +92,7 @@ impl Drawing {
     }
 
     /// A file of its own: carries its colours (light, and dark where the system asks), its ground
-    /// and its caption.
+    /// its title and its caption.
     pub fn standalone(&self) -> String {
         let size = 12.0;
         let mut extra = Svg::default();

@@ -2,6 +2,7 @@
 
 use super::text::Text;
 use crate::chart::{DataTable, Drawing, Format, RoomTable};
+use crate::language::Language;
 
 /// A whole document. Numbers of figures and tables follow from their order.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -11,6 +12,8 @@ pub struct Document {
     /// Language as a BCP 47 tag, such as `en`. Anything that is no such tag is written `und`,
     /// the tag for an undetermined language.
     pub language: String,
+    /// Language of the words the page itself adds: figure, table, caution.
+    pub words: Language,
     /// Name of the project, for the running foot.
     pub project: String,
     /// Date of the results as it is to be printed.
@@ -73,8 +76,23 @@ pub enum Block {
     Details(String, Vec<Block>),
     /// Beside each other where the sheet is wide enough.
     Beside(Vec<Block>),
+    /// Boxes to put photographs in.
+    Photographs(Vec<PhotoSlot>),
+    /// Blocks in another language than the rest of the document.
+    InLanguage(Language, Vec<Block>),
     /// A new sheet in print.
     PageBreak,
+}
+
+/// An empty box for one photograph.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PhotoSlot {
+    /// Its number in the checklist.
+    pub number: usize,
+    /// Where it is taken.
+    pub place: Text,
+    /// What has to be seen on it.
+    pub seen: Text,
 }
 
 /// Whether a target is met, in words and a mark, never by colour alone.

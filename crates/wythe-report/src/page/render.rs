@@ -1,7 +1,7 @@
 //! One self-contained HTML file from a [`Document`].
 
 use super::document::{
-    Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, Table, Verdict,
+    Answer, Block, Column, Document, Fact, Figure, ListKind, Paper, PhotoSlot, Table, Verdict,
 };
 use super::text::{Span, Text};
 use crate::chart::{self, DataTable, Drawing};
@@ -31,7 +31,7 @@ impl Document {
     /// The document as one HTML file: no script, nothing fetched, light and dark on a screen,
     /// light on white in print.
     pub fn html(&self) -> String {
-        let language = Language::of_tag(&self.language).unwrap_or_default();
+        let language = self.words;
         let say = |key: &str| language.say(key, &[]);
         let mut count = Count { language, ..Count::default() };
         let body = blocks(&self.blocks, &mut count);
@@ -39,7 +39,7 @@ impl Document {
         let methods = self.methods.join("; ");
         let page: Markup = html! {
             (DOCTYPE)
-            html lang=(language_tag(&self.language)) {
+            html lang=(language_tag(&self.language)) dir=[language.right_to_left().then_some("rtl")] {
                 head {
                     meta charset="utf-8";
                     meta http-equiv="Content-Security-Policy" content=(POLICY);
@@ -52,8 +52,8 @@ impl Document {
                 body class=[self.one_sheet.then_some("one")] {
                     a.skip href="#main" { (say("page.skip")) }
                     header {
-                        h1 dir="auto" { (clean(&self.title)) }
-                        p.under dir="auto" {
+                        h1 { (clean(&self.title)) }
+                        p.under {
                             (clean(&self.project))
                             @if !self.date.is_empty() { " · " (clean(&self.date)) }
                         }
@@ -69,7 +69,7 @@ impl Document {
                     }
                     main id="main" { (body) }
                     footer {
-                        p dir="auto" {
+                        p {
                             (clean(&self.project)) " · " (clean(&self.date))
                             " · wythe " (clean(&self.version))
                         }
@@ -130,13 +130,15 @@ pub fn fragment(all: &[Block]) -> String {
 fn headings_in(block: &Block) -> usize {
     match block {
         Block::Heading { .. } => 1,
-        Block::Details(_, inner) | Block::Beside(inner) => inner.iter().map(headings_in).sum(),
+        Block::Details(_, inner) | Block::Beside(inner) | Block::InLanguage(_, inner) => {
+            inner.iter().map(headings_in).sum()
+        }
         _ => 0,
     }
 }
 
 /// A language tag, or `und` where the text is none.
-fn language_tag(text: &str) -> &str {
+pub(crate) fn language_tag(text: &str) -> &str {
     let shaped = !text.is_empty()
         && text.len() <= 35
         && text
@@ -175,12 +177,14 @@ fn clean(text: &str) -> String {
         .collect()
 }
 
+// Sentences keep the direction of the document whatever name they begin with: a name that runs from
+// right to left would turn the whole line round. Cells of tables hold names alone and find their own.
 fn text(t: &Text, l: Language) -> Markup {
     html! {
         @for span in &t.0 {
             @match span {
                 Span::Plain(s) => (clean(s)),
-                Span::Strong(s) => strong { (clean(s)) },
+                Span::Strong(s) => strong dir="auto" { (clean(s)) },
                 Span::Sub(s) => sub { (clean(s)) },
                 Span::Sup(s) => sup { (clean(s)) },
                 Span::Code(s) => code { (clean(s)) },
@@ -206,13 +210,13 @@ fn one(block: &Block, count: &mut Count) -> Markup {
             count.headings += 1;
             let id = format!("part-{}", count.headings);
             match level {
-                0..=2 => html! { h2 id=(id) dir="auto" { (text(t, l)) } },
-                3 => html! { h3 id=(id) dir="auto" { (text(t, l)) } },
-                _ => html! { h4 id=(id) dir="auto" { (text(t, l)) } },
+                0..=2 => html! { h2 id=(id) { (text(t, l)) } },
+                3 => html! { h3 id=(id) { (text(t, l)) } },
+                _ => html! { h4 id=(id) { (text(t, l)) } },
             }
         }
         Block::Answer(a) => answer(a, l),
-        Block::Paragraph(t) => html! { p dir="auto" { (text(t, l)) } },
+        Block::Paragraph(t) => html! { p { (text(t, l)) } },
         Block::List(kind, items) => list(*kind, items, l),
         Block::Facts(all) => facts(all, l),
         Block::Figure(f) => figure(f, count),
@@ -223,13 +227,23 @@ fn one(block: &Block, count: &mut Count) -> Markup {
             }
         },
         Block::Caution(t) => html! {
-            aside.caution role="note" { p dir="auto" { strong { (l.say("page.caution", &[])) " " } (text(t, l)) } }
+            aside.caution role="note" { p { strong { (l.say("page.caution", &[])) " " } (text(t, l)) } }
         },
-        Block::Notice(t) => html! { aside.notice role="note" { p dir="auto" { (text(t, l)) } } },
+        Block::Notice(t) => html! { aside.notice role="note" { p { (text(t, l)) } } },
         Block::Details(summary, inner) => html! {
-            details { summary dir="auto" { (clean(summary)) } (blocks(inner, count)) }
+            details { summary { (clean(summary)) } (blocks(inner, count)) }
         },
         Block::Beside(inner) => html! { div.beside { (blocks(inner, count)) } },
+        Block::Photographs(all) => photographs(all, l),
+        Block::InLanguage(language, inner) => {
+            let around = std::mem::replace(&mut count.language, *language);
+            let direction = if language.right_to_left() { "rtl" } else { "ltr" };
+            let out = html! {
+                div lang=(language_tag(language.tag())) dir=(direction) { (blocks(inner, count)) }
+            };
+            count.language = around;
+            out
+        }
         Block::PageBreak => html! { div.sheet {} },
     }
 }
@@ -243,18 +257,39 @@ fn answer(a: &Answer, l: Language) -> Markup {
     html! {
         div class=(class) {
             p.verdict { span.mark aria-hidden="true" { (mark) } " " (l.say(word, &[])) }
-            p.sentence dir="auto" { (text(&a.sentence, l)) }
-            @if !a.more.0.is_empty() { p.more dir="auto" { (text(&a.more, l)) } }
+            p.sentence { (text(&a.sentence, l)) }
+            @if !a.more.0.is_empty() { p.more { (text(&a.more, l)) } }
         }
     }
 }
 
 fn list(kind: ListKind, items: &[Text], l: Language) -> Markup {
-    let inner = html! { @for item in items { li dir="auto" { (text(item, l)) } } };
+    let inner = html! { @for item in items { li { (text(item, l)) } } };
     match kind {
         ListKind::Plain => html! { ul { (inner) } },
         ListKind::Numbered => html! { ol { (inner) } },
         ListKind::Checks => html! { ul.checks { (inner) } },
+    }
+}
+
+/// Each with its number in the corner of an empty box, and what belongs on it below.
+fn photographs(all: &[PhotoSlot], l: Language) -> Markup {
+    html! {
+        ul.photographs {
+            @for slot in all {
+                li {
+                    p.box { (l.say("page.photograph", &[("number", &slot.number.to_string())])) }
+                    dl {
+                        dt { (l.say("page.place", &[])) }
+                        dd dir="auto" { (text(&slot.place, l)) }
+                        dt { (l.say("page.seen", &[])) }
+                        dd dir="auto" { (text(&slot.seen, l)) }
+                        dt { (l.say("page.by", &[])) }
+                        dd.line {}
+                    }
+                }
+            }
+        }
     }
 }
 
@@ -263,11 +298,11 @@ fn facts(all: &[Fact], l: Language) -> Markup {
         dl.facts {
             @for fact in all {
                 div {
-                    dt dir="auto" { (text(&fact.label, l)) }
+                    dt { (text(&fact.label, l)) }
                     dd {
-                        span.value dir="auto" { (text(&fact.value, l)) }
+                        span.value { (text(&fact.value, l)) }
                         @if !fact.note.0.is_empty() {
-                            span.note dir="auto" { (text(&fact.note, l)) }
+                            span.note { (text(&fact.note, l)) }
                         }
                     }
                 }
@@ -298,14 +333,14 @@ fn figure(f: &Figure, count: &mut Count) -> Markup {
     let title = clean(f.wide.title());
     html! {
         figure id=(id) {
-            p.says dir="auto" { (title) @if f.invented { " " (badge(l)) } }
+            p.says { (title) @if f.invented { " " (badge(l)) } }
             div class=(if f.narrow.is_some() { "wide" } else { "any" }) {
                 (picture(&f.wide, &mut count.ids))
             }
             @if let Some(narrow) = &f.narrow {
                 div.narrow { (picture(narrow, &mut count.ids)) }
             }
-            figcaption dir="auto" {
+            figcaption {
                 strong { (l.say("page.figure", &[("number", &count.figures.to_string())])) " " }
                 (clean(f.wide.caption()))
                 @for note in f.wide.notes() { " " (clean(note)) }
@@ -352,7 +387,7 @@ fn table(t: &Table, count: &mut Count, numbered: bool) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label=(clean(&t.caption.plain())) {
             table id=[id] class=[(t.rows.len() <= 14).then_some("short")] {
-                caption dir="auto" {
+                caption {
                     @if numbered { strong { (l.say("page.table", &[("number", &count.tables.to_string())])) " " } }
                     (text(&t.caption, l))
                     @if t.invented { " " (badge(l)) }

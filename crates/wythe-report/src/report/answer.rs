@@ -25,7 +25,8 @@ pub fn answer(r: &Results<'_>, judged: &[Judged<'_>]) -> Answer {
             let (why, to_do) = reason(l, g);
             sentence_case(&if to_do.is_empty() { why } else { format!("{why}; {to_do}") })
         });
-        return open("answer.nothing_calculated", said.unwrap_or_default());
+        let more = joined(&recorded_alone(r), &said.unwrap_or_default());
+        return open("answer.nothing_calculated", more);
     }
     if r.building.targets.is_empty() {
         return open("answer.no_requirement", l.say("answer.give_requirement", &[]));
@@ -61,6 +62,37 @@ pub fn answer(r: &Results<'_>, judged: &[Judged<'_>]) -> Answer {
     let sentence =
         l.say("answer.no", &[("missed", &of), ("room", room), ("lacking", &lacking)]).into();
     Answer { verdict: Verdict::Short, sentence, more: joined(&what_next(r, worst), &rest).into() }
+}
+
+/// Pairs named where the recordings are all there is.
+const MOST_PAIRS: usize = 2;
+
+/// What the recordings say by themselves, where nothing could be calculated; empty where they say
+/// nothing.
+fn recorded_alone(r: &Results<'_>) -> String {
+    let l = r.about.language;
+    let name = |i: wythe_building::RoomIndex| r.building.rooms.get(i.0).map_or("", |x| x.name());
+    let pairs = r.measured.map(|m| m.pairs.as_slice()).unwrap_or_default();
+    let rated: Vec<String> = pairs
+        .iter()
+        .filter_map(|p| {
+            let wanted = p.ratings.iter().find(|x| x.symbol == "DnT,w").or(p.ratings.first())?;
+            let values = [
+                ("source", name(p.source)),
+                ("room", name(p.receiver)),
+                ("rating", &wanted.statement),
+            ];
+            Some(l.say("answer.recorded_pair", &values))
+        })
+        .collect();
+    let shown = rated.iter().take(MOST_PAIRS).cloned().collect::<Vec<_>>().join("; ");
+    match rated.len() {
+        0 => String::new(),
+        n if n > MOST_PAIRS => {
+            l.count("answer.recorded_more", n - MOST_PAIRS, &[("pairs", &shown)])
+        }
+        _ => l.say("answer.recorded", &[("pairs", &shown)]),
+    }
 }
 
 /// Two sentences, of which either may be missing.

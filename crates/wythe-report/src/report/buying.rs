@@ -12,8 +12,9 @@ use wythe_partition::{BuildUp, Joint, Layer, Opening, SealKind};
 
 use super::build_ups::layers;
 use super::results::{Results, Units};
-use super::words::{area, in_units, thickness};
-use crate::chart::{THIN, number};
+use super::words::{area, thickness};
+use crate::chart::THIN;
+use crate::language::Language;
 use crate::page::{Block, Column, ListKind, Table, Text};
 
 /// Sheet counted with, m: a common size (common practice, no source); other sizes change the count.
@@ -24,15 +25,21 @@ fn sheet_size(units: Units) -> [f64; 2] {
         Units::UsCustomary => [1.2192, 2.4384],
     }
 }
-/// What is bought by area or length, in the unit of the list.
-fn in_list(units: Units, metric: f64, unit: &'static str) -> (f64, &'static str) {
-    const FOOT: f64 = 0.3048;
-    match (units, unit) {
-        (Units::UsCustomary, "m²") => ((metric / (FOOT * FOOT)).ceil(), "ft²"),
-        (Units::UsCustomary, "m² to hang") => ((metric / (FOOT * FOOT)).ceil(), "ft² to hang"),
-        (Units::UsCustomary, "m") => ((metric / FOOT).ceil(), "ft"),
-        (_, "m") => ((metric * 10.0).ceil() / 10.0, "m"),
-        _ => (metric.ceil(), unit),
+const FOOT: f64 = 0.3048;
+
+/// What is bought by area, in the unit of the list.
+fn by_area(units: Units, metric: f64) -> (f64, &'static str) {
+    match units {
+        Units::Metric => (metric.ceil(), "m²"),
+        Units::UsCustomary => ((metric / (FOOT * FOOT)).ceil(), "ft²"),
+    }
+}
+
+/// What is bought by length, in the unit of the list.
+fn by_length(units: Units, metric: f64) -> (f64, &'static str) {
+    match units {
+        Units::Metric => ((metric * 10.0).ceil() / 10.0, "m"),
+        Units::UsCustomary => ((metric / FOOT).ceil(), "ft"),
     }
 }
 /// Bead of sealant round each layer of board, m (common practice, no source).
@@ -48,7 +55,7 @@ pub struct Line {
     /// How much.
     pub quantity: f64,
     /// In which unit.
-    pub unit: &'static str,
+    pub unit: String,
     /// How it was counted.
     pub rule: String,
 }
@@ -77,7 +84,7 @@ pub fn list(r: &Results<'_>) -> Vec<Line> {
             gather(r, action, &mut g);
         }
     }
-    lines(g, r.about.units)
+    lines(g, r.about.units, r.about.language)
 }
 
 fn gather(r: &Results<'_>, action: &Action, g: &mut Gathered) {
@@ -99,9 +106,9 @@ fn gather(r: &Results<'_>, action: &Action, g: &mut Gathered) {
                 let Some(seal) = seal else { continue };
                 let name = match seal.kind {
                     SealKind::None => continue,
-                    SealKind::Compression => "compression seal",
-                    SealKind::Brush => "brush seal",
-                    SealKind::DropSeal => "drop seal",
+                    SealKind::Compression => "buying.compression",
+                    SealKind::Brush => "buying.brush",
+                    SealKind::DropSeal => "buying.drop",
                 };
                 *g.strips.entry(name).or_default() += length;
             }
@@ -126,8 +133,8 @@ fn gather(r: &Results<'_>, action: &Action, g: &mut Gathered) {
             let Some(o) = find(r, opening) else { return };
             let title = leaf.title.clone().unwrap_or_else(|| leaf.id.clone());
             g.leaves.push((title, o.width.0, o.height.0));
-            *g.strips.entry("compression seal").or_default() += o.width.0 + 2.0 * o.height.0;
-            *g.strips.entry("drop seal").or_default() += o.width.0;
+            *g.strips.entry("buying.compression").or_default() += o.width.0 + 2.0 * o.height.0;
+            *g.strips.entry("buying.drop").or_default() += o.width.0;
         }
         // Counted in the list by trade that `wythe remedy` prints.
         Action::Silence { .. }
@@ -221,7 +228,8 @@ fn rebuild(g: &mut Gathered, old: &BuildUp, new: &BuildUp, area: f64, overhead: 
     }
 }
 
-fn lines(g: Gathered, units: Units) -> Vec<Line> {
+fn lines(g: Gathered, units: Units, l: Language) -> Vec<Line> {
+    let say = |key: &str| l.say(key, &[]);
     let mut out = Vec::new();
     let size = sheet_size(units);
     let sheet = SquareMetre(size[0] * size[1]);
@@ -231,28 +239,27 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
     };
     let waste = Waste::PLAIN;
     for ((material, tenths), (surface, overhead, spacing)) in g.boards {
-        let name = format!("{material} {}", thickness(Metre(tenths as f64 / 1e4), units));
+        let name = format!("{material} {}", thickness_in(l, Metre(tenths as f64 / 1e4), units));
         let Ok(n) = sheets(SquareMetre(surface), 1, sheet, waste) else { continue };
         out.push(Line {
             item: name.clone(),
             quantity: n as f64,
-            unit: "sheets",
-            rule: format!(
-                "{} in single layers, sheets of {sheets_of}, 10{THIN}% waste",
-                area(SquareMetre(surface), units)
+            unit: say("buying.sheets"),
+            rule: l.say(
+                "buying.sheets_rule",
+                &[("area", &area_in(l, surface, units)), ("sheet", &l.pointed(sheets_of))],
             ),
         });
         let along = if overhead { SCREWS_ON_CEILINGS } else { SCREWS_ON_WALLS };
         let per = screws_per_sheet([Metre(size[0]), Metre(size[1])], Metre(spacing), along);
         if let Ok(per) = per {
             out.push(Line {
-                item: format!("screws for {name}"),
+                item: l.say("buying.screws", &[("board", &name)]),
                 quantity: (per * n) as f64,
-                unit: "pieces",
-                rule: format!(
-                    "{per} for each sheet; long enough for all boards they go through and {} \
-                     more in timber, and never so long that they reach past a clip or channel",
-                    thickness(Metre(0.016), units)
+                unit: say("buying.pieces"),
+                rule: l.say(
+                    "buying.screws_rule",
+                    &[("n", &per.to_string()), ("length", &thickness_in(l, Metre(0.016), units))],
                 ),
             });
         }
@@ -261,19 +268,19 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
         && let Ok(a) = fill(SquareMetre(g.damping), waste)
     {
         out.push(Line {
-            item: "damping layer between boards".into(),
-            quantity: in_list(units, a.0, "m²").0,
-            unit: in_list(units, a.0, "m²").1,
-            rule: format!("10{THIN}% waste; the maker says how much goes on that area"),
+            item: say("buying.damping"),
+            quantity: by_area(units, a.0).0,
+            unit: by_area(units, a.0).1.into(),
+            rule: say("buying.damping_rule"),
         });
     }
     for ((material, tenths), surface) in g.fills {
         if let Ok(a) = fill(SquareMetre(surface), waste) {
             out.push(Line {
-                item: format!("{material} {}", thickness(Metre(tenths as f64 / 1e4), units)),
-                quantity: in_list(units, a.0, "m²").0,
-                unit: in_list(units, a.0, "m²").1,
-                rule: format!("10{THIN}% waste"),
+                item: format!("{material} {}", thickness_in(l, Metre(tenths as f64 / 1e4), units)),
+                quantity: by_area(units, a.0).0,
+                unit: by_area(units, a.0).1.into(),
+                rule: say("buying.waste"),
             });
         }
     }
@@ -286,56 +293,62 @@ fn lines(g: Gathered, units: Units) -> Vec<Line> {
         )
     {
         out.push(Line {
-            item: "acoustic sealant that stays soft".into(),
+            item: say("buying.sealant"),
             quantity: n as f64,
             unit: match units {
-                Units::Metric => "tubes of 825 mL",
+                Units::Metric => l.say("buying.tubes", &[("size", "825 mL")]),
                 // 825 mL are 27.9 US fluid ounces.
-                Units::UsCustomary => "tubes of 28 fl oz",
+                Units::UsCustomary => l.say("buying.tubes", &[("size", "28 fl oz")]),
             },
-            rule: in_units(
-                &format!(
-                    "a bead of 6 mm along {} m, each element taken as square; a long narrow one \
-                     needs more",
-                    number(g.sealant, 0)
-                ),
-                units,
+            rule: l.say(
+                "buying.sealant_rule",
+                &[
+                    ("bead", &thickness_in(l, Metre(BEAD), units)),
+                    ("length", &{
+                        let (n, unit) = by_length(units, g.sealant);
+                        format!("{}{THIN}{unit}", l.number(n, 0))
+                    }),
+                ],
             ),
         });
     }
     if g.hung > 0.0 {
         out.push(Line {
-            item: "clips or channels, checked for the weight".into(),
-            quantity: in_list(units, g.hung, "m² to hang").0,
-            unit: in_list(units, g.hung, "m² to hang").1,
-            rule: "how many is the maker's rule for the load; present ones were chosen for less \
-                   weight"
-                .into(),
+            item: say("buying.hung"),
+            quantity: by_area(units, g.hung).0,
+            unit: l.say("buying.to_hang", &[("unit", by_area(units, g.hung).1)]),
+            rule: say("buying.hung_rule"),
         });
     }
     for (name, length) in g.strips {
         out.push(Line {
-            item: name.to_owned(),
-            quantity: in_list(units, length, "m").0,
-            unit: in_list(units, length, "m").1,
-            rule: "length of the edges".into(),
+            item: say(name),
+            quantity: by_length(units, length).0,
+            unit: by_length(units, length).1.into(),
+            rule: say("buying.edges_rule"),
         });
     }
     for (title, w, h) in g.leaves {
         out.push(Line {
             item: title,
             quantity: 1.0,
-            unit: "leaf",
-            rule: format!("clear {} × {}", thickness(Metre(w), units), thickness(Metre(h), units)),
+            unit: say("buying.leaf"),
+            rule: l.say(
+                "buying.leaf_rule",
+                &[
+                    ("width", &thickness_in(l, Metre(w), units)),
+                    ("height", &thickness_in(l, Metre(h), units)),
+                ],
+            ),
         });
     }
     for (finish, a) in g.finishes {
         if let Ok(bought) = fill(SquareMetre(a), waste) {
             out.push(Line {
                 item: finish,
-                quantity: in_list(units, bought.0, "m²").0,
-                unit: in_list(units, bought.0, "m²").1,
-                rule: format!("{} and 10{THIN}% waste", area(SquareMetre(a), units)),
+                quantity: by_area(units, bought.0).0,
+                unit: by_area(units, bought.0).1.into(),
+                rule: l.say("buying.finish_rule", &[("area", &area_in(l, a, units))]),
             });
         }
     }
@@ -348,41 +361,43 @@ pub fn blocks(r: &Results<'_>) -> Vec<Block> {
     if all.is_empty() {
         return Vec::new();
     }
+    let l = r.about.language;
+    let say = |key: &str| l.say(key, &[]);
     let rows = all
         .iter()
-        .map(|l| {
-            let places = if l.quantity.fract() > 0.0 { 1 } else { 0 };
+        .map(|line| {
+            let places = if line.quantity.fract() > 0.0 { 1 } else { 0 };
             vec![
-                Text::from(super::words::capital(&l.item)),
-                number(l.quantity, places).into(),
-                l.unit.into(),
-                l.rule.clone().into(),
+                Text::from(super::words::capital(&line.item)),
+                l.number(line.quantity, places).into(),
+                line.unit.clone().into(),
+                line.rule.clone().into(),
             ]
         })
         .collect();
     vec![
         Block::Table(Table {
             id: "buying".into(),
-            caption: "Buying list for the plan: what the new build-ups have more of than the \
-                      present ones. Counted by common practice, no source; check against the \
-                      drawing before you order."
-                .into(),
+            caption: say("buying.caption").into(),
             columns: vec![
-                Column::words("Item"),
-                Column::figures("Quantity"),
-                Column::words("Unit"),
-                Column::words("Counted by"),
+                Column::words(say("buying.item")),
+                Column::figures(say("buying.quantity")),
+                Column::words(say("buying.unit")),
+                Column::words(say("buying.rule")),
             ],
             rows,
             ..Table::default()
         }),
-        Block::List(
-            ListKind::Plain,
-            vec![
-                "Not in the list: frames, tools, what is torn out, filling and paint, and whatever \
-                 has to be put right first."
-                    .into(),
-            ],
-        ),
+        Block::List(ListKind::Plain, vec![say("buying.not_in_it").into()]),
     ]
+}
+
+/// A thickness with the decimal sign of the language.
+fn thickness_in(l: Language, value: Metre, units: Units) -> String {
+    l.pointed(&thickness(value, units))
+}
+
+/// An area, m², with the decimal sign of the language.
+fn area_in(l: Language, square_metres: f64, units: Units) -> String {
+    l.pointed(&area(SquareMetre(square_metres), units))
 }

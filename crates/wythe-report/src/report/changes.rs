@@ -1,6 +1,7 @@
 //! What the changes on offer buy.
 
-use wythe_remedy::{headline, money};
+use wythe_building::Building;
+use wythe_remedy::{Frontier, headline, money};
 
 use super::results::Results;
 use super::words::{capital, chance, rough_db, sentence_case};
@@ -24,45 +25,7 @@ pub fn blocks(r: &Results<'_>) -> Vec<Block> {
                 .into(),
         ));
     }
-    if !m.order.is_empty() {
-        let start = m.baseline.worst_margin().unwrap_or(f64::NAN);
-        let mut steps = vec![CostStep {
-            label: "as it is".into(),
-            cost: 0.0,
-            margin_db: start,
-            uncertainty_db: None,
-        }];
-        for (i, s) in m.order.iter().enumerate() {
-            let title = &b.changes[s.change].title;
-            let label = if i == 0 { title.clone() } else { format!("and {title}") };
-            let margin_db = s.worst_margin;
-            steps.push(CostStep { label, cost: s.cost, margin_db, uncertainty_db: None });
-        }
-        let stop_at = m.plan.outcome.met().then_some(steps.len() - 1);
-        let end = m.plan.outcome.worst_margin().unwrap_or(f64::NAN);
-        let title = if m.plan.outcome.met() {
-            let p = m.plan.outcome.probability_met();
-            let odds = p.map(|p| format!("; the chance that it is enough is {}", chance(p)));
-            format!(
-                "{} meets every requirement by the most probable figures{}",
-                money(b, m.plan.cost),
-                odds.unwrap_or_default()
-            )
-        } else {
-            format!("{} leaves the worst room {} short", money(b, m.plan.cost), rough_db(-end))
-        };
-        let chart = CostSteps {
-            words: Words::new(
-                "costs",
-                title,
-                "How the worst room stands after each purchase, against the money spent so far. \
-                 Above zero every requirement is met. The line moves only when the worst room \
-                 gains; a step that helps another room leaves it where it is.",
-            ),
-            currency: b.limits.currency.clone().unwrap_or_else(|| "money".into()),
-            steps,
-            stop_at,
-        };
+    if let Some(chart) = cost_chart(r) {
         let table = chart.table();
         let mut figure = Figure::new(|f| chart.draw(f)).with_table(table);
         figure.invented = r.prices_invented();
@@ -80,6 +43,78 @@ pub fn blocks(r: &Results<'_>) -> Vec<Block> {
         }
     }
     out
+}
+
+/// How the worst room stands after each purchase of the plan; `None` where nothing is bought.
+pub fn cost_chart(r: &Results<'_>) -> Option<CostSteps> {
+    let m = r.remedies.filter(|m| !m.order.is_empty())?;
+    let b = r.building;
+    let start = m.baseline.worst_margin().unwrap_or(f64::NAN);
+    let mut steps = vec![CostStep {
+        label: "as it is".into(),
+        cost: 0.0,
+        margin_db: start,
+        uncertainty_db: None,
+    }];
+    for (i, s) in m.order.iter().enumerate() {
+        let title = &b.changes[s.change].title;
+        let label = if i == 0 { title.clone() } else { format!("and {title}") };
+        let margin_db = s.worst_margin;
+        steps.push(CostStep { label, cost: s.cost, margin_db, uncertainty_db: None });
+    }
+    let stop_at = m.plan.outcome.met().then_some(steps.len() - 1);
+    let end = m.plan.outcome.worst_margin().unwrap_or(f64::NAN);
+    let title = if m.plan.outcome.met() {
+        let p = m.plan.outcome.probability_met();
+        let odds = p.map(|p| format!("; the chance that it is enough is {}", chance(p)));
+        format!(
+            "{} meets every requirement by the most probable figures{}",
+            money(b, m.plan.cost),
+            odds.unwrap_or_default()
+        )
+    } else {
+        format!("{} leaves the worst room {} short", money(b, m.plan.cost), rough_db(-end))
+    };
+    Some(CostSteps {
+        words: Words::new(
+            "costs",
+            title,
+            "How the worst room stands after each purchase, against the money spent so far. \
+             Above zero every requirement is met. The line moves only when the worst room \
+             gains; a step that helps another room leaves it where it is.",
+        ),
+        currency: b.limits.currency.clone().unwrap_or_else(|| "money".into()),
+        steps,
+        stop_at,
+    })
+}
+
+/// What each further sum of money buys, with the point somebody chose.
+pub fn frontier_chart(b: &Building, edge: &Frontier, chosen: Option<usize>) -> CostSteps {
+    let titles = |changes: &[usize]| {
+        changes.iter().map(|c| b.changes[*c].title.as_str()).collect::<Vec<_>>().join(", ")
+    };
+    let step = |p: &wythe_remedy::Point| CostStep {
+        label: match p.plan.changes.is_empty() {
+            true => "as it is".into(),
+            false => titles(&p.plan.changes),
+        },
+        cost: p.plan.cost,
+        margin_db: p.worst_margin,
+        uncertainty_db: None,
+    };
+    CostSteps {
+        words: Words::new(
+            "frontier",
+            "What each further sum of money buys",
+            "Worst margin over all requirements against the cost of the cheapest set that reaches \
+             it, by exact search over the changes on offer. Above the line every requirement is met \
+             by the most probable figures.",
+        ),
+        currency: b.limits.currency.clone().unwrap_or_default(),
+        steps: edge.points.iter().map(step).collect(),
+        stop_at: chosen.filter(|c| *c < edge.points.len()),
+    }
 }
 
 fn reached(r: &Results<'_>) -> Option<Block> {

@@ -98,7 +98,7 @@ pub fn charts(r: &Results<'_>, most: usize, all: bool) -> Vec<Block> {
         ));
     }
     for (number, p) in wanted.iter().take(most).enumerate() {
-        let chart = chart(r, p, number);
+        let chart = comparison_chart(r, p, number);
         let table = chart.table();
         out.push(Figure::new(|f| chart.draw(f)).with_table(table).into());
     }
@@ -180,7 +180,8 @@ fn heading(r: &Results<'_>, p: &ExplainedPair) -> String {
     }
 }
 
-fn chart(r: &Results<'_>, p: &ExplainedPair, number: usize) -> BandChart {
+/// Recorded beside predicted of one pair, with the ways once the faults are put in.
+pub fn comparison_chart(r: &Results<'_>, p: &ExplainedPair, number: usize) -> BandChart {
     let name = pair_name(r, p.trial.source, p.trial.receiver, p.trial.state.as_deref());
     let ways = p
         .after

@@ -4,7 +4,6 @@
 //! The items are those of the clause on the test report of ISO 16283-1 and of the report section of
 //! ASTM E336, both from memory; they are put in an order and words of our own.
 
-use wythe_bands::{Band, Level, LevelDifference, Seconds, Spectrum};
 use wythe_fieldtest::ImpactExcitation;
 use wythe_findings::{Measured, MeasuredFacade, MeasuredImpact};
 use wythe_rating::Rating;
@@ -12,8 +11,7 @@ use wythe_rating::Rating;
 use super::compared;
 use super::results::{Papers, Results};
 use super::words::{capital, count, symbol, thickness, volume};
-use crate::chart::{THIN, number};
-use crate::page::{Block, Column, ListKind, Table, Text};
+use crate::page::{Block, Column, Table, Text};
 
 /// What `[test]` can say: key, and what the report calls it.
 const SAID: [(&str, &str); 9] = [
@@ -271,7 +269,7 @@ pub fn other_ratings(r: &Results<'_>, m: &Measured) -> Option<Block> {
     })
 }
 
-fn impact_name(r: &Results<'_>, x: &MeasuredImpact) -> String {
+pub fn impact_name(r: &Results<'_>, x: &MeasuredImpact) -> String {
     let what = match x.excitation {
         ImpactExcitation::TappingMachine => "tapping machine",
         ImpactExcitation::RubberBall => "rubber ball",
@@ -282,129 +280,9 @@ fn impact_name(r: &Results<'_>, x: &MeasuredImpact) -> String {
     )
 }
 
-fn facade_name(r: &Results<'_>, x: &MeasuredFacade) -> String {
+pub fn facade_name(r: &Results<'_>, x: &MeasuredFacade) -> String {
     format!(
         "{}, façade",
         capital(&compared::pair_name(r, x.source, x.receiver, x.state.as_deref()))
     )
-}
-
-/// Footsteps and façades band by band.
-pub fn other_bands(r: &Results<'_>, m: &Measured) -> Vec<Block> {
-    let mut out = Vec::new();
-    for (n, x) in m.impacts.iter().enumerate() {
-        let name = impact_name(r, x);
-        let res = &x.result;
-        let level = |s: &Spectrum<Level>, b| s.get(b).map(|l| number(l.0, 1)).unwrap_or_default();
-        let rows = Band::results().filter(|b| res.level.get(*b).is_some()).map(|b| {
-            let state = res.state.get(b);
-            let mark = if state.is_some_and(|s| s.is_bound()) { "≤ " } else { "" };
-            vec![
-                Text::from(b.nominal()),
-                format!("{mark}{}", level(&res.level, b)).into(),
-                deviation(&res.uncertainty, b),
-                level(&res.standardized, b).into(),
-                level(&res.normalized, b).into(),
-                time(&res.decay, b),
-                state.map(|s| s.word()).unwrap_or_default().into(),
-            ]
-        });
-        let assumed = if res.decay_assumed { " The decay times are assumed." } else { "" };
-        out.push(Block::Table(Table {
-            id: format!("impact-{n}"),
-            caption: format!(
-                "{name}: levels by ISO 16283-2, dB, with one standard deviation; {}.{assumed}",
-                count(res.machine_positions, "position of the source", "positions of the source")
-            )
-            .into(),
-            columns: vec![
-                Column::figures("Hz"),
-                Column::figures(Text::from("L").index("i")),
-                Column::figures("±"),
-                Column::figures(Text::from("L′").index("nT")),
-                Column::figures(Text::from("L′").index("n")),
-                Column::figures("T, s"),
-                Column::words("Background"),
-            ],
-            rows: rows.collect(),
-            ..Table::default()
-        }));
-        out.extend(how_rated(&x.ratings));
-    }
-    for (n, x) in m.facades.iter().enumerate() {
-        let f = &x.result.field;
-        let quantity = if x.result.standardized_2m.is_empty() {
-            &x.result.reduction
-        } else {
-            &x.result.standardized_2m
-        };
-        let rows = Band::results().filter(|b| f.difference.get(*b).is_some()).map(|b| {
-            let state = f.state.get(b);
-            let mark = if state.is_some_and(|s| s.is_bound()) { "≥ " } else { "" };
-            let level = |s: &Spectrum<Level>| s.get(b).map(|l| number(l.0, 1)).unwrap_or_default();
-            let value = |s: &Spectrum<LevelDifference>| {
-                s.get(b).map(|v| format!("{mark}{}", number(v.0, 1))).unwrap_or_default()
-            };
-            vec![
-                Text::from(b.nominal()),
-                level(&f.source_level).into(),
-                level(&f.receiving_level).into(),
-                value(&f.difference).into(),
-                deviation(&f.uncertainty, b),
-                value(quantity).into(),
-                time(&f.decay, b),
-                state.map(|s| s.word()).unwrap_or_default().into(),
-            ]
-        });
-        let assumed = if f.decay_assumed { " The decay times are assumed." } else { "" };
-        out.push(Block::Table(Table {
-            id: format!("facade-{n}"),
-            caption: format!(
-                "{}: levels outside and inside, their difference and the quantity of ISO 16283-3, dB.{assumed}",
-                facade_name(r, x)
-            )
-            .into(),
-            columns: vec![
-                Column::figures("Hz"),
-                Column::figures(Text::from("L").index("1")),
-                Column::figures(Text::from("L").index("2")),
-                Column::figures("D"),
-                Column::figures("±"),
-                Column::figures(symbol(Text::new(), x.result.quantity)),
-                Column::figures("T, s"),
-                Column::words("Background"),
-            ],
-            rows: rows.collect(),
-            ..Table::default()
-        }));
-        out.extend(how_rated(&x.ratings));
-    }
-    out
-}
-
-fn deviation(s: &Spectrum<LevelDifference>, b: Band) -> Text {
-    s.get(b).map(|u| number(u.0, 1)).unwrap_or_default().into()
-}
-
-fn time(s: &Spectrum<Seconds>, b: Band) -> Text {
-    s.get(b).map(|t| number(t.0, 2)).unwrap_or_default().into()
-}
-
-fn how_rated(ratings: &[Rating]) -> Option<Block> {
-    let lines: Vec<Text> = ratings
-        .iter()
-        .map(|x| {
-            let sum = x.sum_unfavourable.map(|s| {
-                format!("; unfavourable deviations {}{THIN}dB in all", number(s.decibels(), 1))
-            });
-            symbol(Text::new(), x.symbol).then(format!(
-                ": {} by {}, {}{}",
-                x.statement,
-                x.standard,
-                x.clause,
-                sum.unwrap_or_default()
-            ))
-        })
-        .collect();
-    (!lines.is_empty()).then_some(Block::List(ListKind::Plain, lines))
 }

@@ -2,17 +2,18 @@
 
 use wythe_bands::{Band, Level, LevelDifference, Spectrum, SquareMetre};
 use wythe_building::{Absorption, BoundaryKind};
-use wythe_findings::{Measured, MeasuredPair, MeasuredPosition, curve};
+use wythe_findings::{Measured, MeasuredPosition, curve};
 use wythe_partition::{BuildUp, Conditions, Construction, Layer, OpeningState, Seal, SealKind};
-use wythe_rating::{Bound, Method, Options, rate};
+use wythe_rating::{Method, Options, rate};
 
 use super::judged::{Judged, judged};
 use super::owner::{CAUTIONS, document, heading, part};
+use super::recorded_bands::BandTable;
 use super::results::Results;
-use super::words::{
-    area, capital, chance, count, frequency, sentence_case, surface_mass, symbol, thickness, volume,
+use super::words::{area, capital, chance, frequency, surface_mass, thickness, volume};
+use super::{
+    answer, build_ups, care, changes, compared, field_test, grounds, house, recorded_bands, rooms,
 };
-use super::{answer, build_ups, care, changes, compared, field_test, grounds, house, rooms};
 use crate::chart::{THIN, number};
 use crate::page::{Block, Column, Document, ListKind, Table, Text};
 
@@ -452,18 +453,9 @@ fn band_table<T: Copy>(
     columns: &[(Text, &Spectrum<T>)],
     cell: impl Fn(T) -> String,
 ) -> Block {
-    let mut head = vec![Column::figures("Hz")];
-    head.extend(columns.iter().map(|(t, _)| Column::figures(t.clone())));
-    let rows = Band::results()
-        .map(|b| {
-            let mut row: Vec<Text> = vec![b.nominal().into()];
-            row.extend(
-                columns.iter().map(|(_, s)| s.get(b).map_or_else(|| "–".into(), &cell).into()),
-            );
-            row
-        })
-        .collect();
-    Block::Table(Table { id, caption: caption.into(), columns: head, rows, ..Table::default() })
+    let empty = BandTable::new();
+    let all = columns.iter().fold(empty, |t, (head, s)| t.figures(head.clone(), s, "–", &cell));
+    all.table(id, caption, Band::results())
 }
 
 fn recorded(r: &Results<'_>, m: &Measured) -> Vec<Block> {
@@ -495,10 +487,8 @@ fn recorded(r: &Results<'_>, m: &Measured) -> Vec<Block> {
     }
     out.extend(compared::ratings_table(r, m));
     out.extend(field_test::other_ratings(r, m));
-    for (n, p) in m.pairs.iter().enumerate() {
-        out.extend(pair(r, p, n));
-    }
-    out.extend(field_test::other_bands(r, m));
+    out.extend(recorded_bands::blocks(r, m, MOST_CHARTS));
+    out.extend(recorded_bands::decays(r));
     out
 }
 
@@ -562,76 +552,4 @@ fn position_levels(
             )
         })
         .collect()
-}
-
-fn pair(r: &Results<'_>, p: &MeasuredPair, n: usize) -> Vec<Block> {
-    let name = capital(&compared::pair_name(r, p.source, p.receiver, p.state.as_deref()));
-    let x = &p.result;
-    let mut out = vec![Block::Heading { level: 3, text: name.clone().into() }];
-    let rows = Band::results()
-        .filter(|b| x.difference.get(*b).is_some())
-        .map(|b| {
-            let state = x.state.get(b);
-            let mark = if state.is_some_and(|s| s.is_bound()) { "≥ " } else { "" };
-            let level = |s: &Spectrum<Level>| s.get(b).map(|l| number(l.0, 1)).unwrap_or_default();
-            let value = |s: &Spectrum<LevelDifference>| {
-                s.get(b).map(|v| format!("{mark}{}", number(v.0, 1))).unwrap_or_default()
-            };
-            vec![
-                Text::from(b.nominal()),
-                level(&x.source_level).into(),
-                level(&x.receiving_level).into(),
-                value(&x.difference).into(),
-                x.uncertainty.get(b).map(|u| number(u.0, 1)).unwrap_or_default().into(),
-                value(&x.standardized).into(),
-                value(&x.apparent_reduction).into(),
-                state.map(|s| s.word()).unwrap_or_default().into(),
-            ]
-        })
-        .collect();
-    let index = |letter: &str, i: &str| Text::from(letter).index(i);
-    out.push(Block::Table(Table {
-        id: format!("pair-{n}-bands"),
-        caption: format!(
-            "{name}: levels, difference with its standard uncertainty, and the quantities of ISO \
-             16283-1, dB; {} in the source room, {} in the receiving room.",
-            count(x.positions[0], "position", "positions"),
-            count(x.positions[1], "position", "positions"),
-        )
-        .into(),
-        columns: vec![
-            Column::figures("Hz"),
-            Column::figures(index("L", "1")),
-            Column::figures(index("L", "2")),
-            Column::figures("D"),
-            Column::figures("±"),
-            Column::figures(index("D", "nT")),
-            Column::figures("R′"),
-            Column::words("Background"),
-        ],
-        rows,
-        ..Table::default()
-    }));
-    let mut lines: Vec<Text> = Vec::new();
-    for rating in &p.ratings {
-        let least = if rating.bound == Bound::AtLeast { ", a lower limit" } else { "" };
-        let sum = rating.sum_unfavourable.map(|s| {
-            format!("; unfavourable deviations {}{THIN}dB in all", number(s.decibels(), 1))
-        });
-        let worst = rating.worst_band.map(|b| format!(", most at {}", frequency(b.nominal())));
-        lines.push(symbol(Text::new(), rating.symbol).then(format!(
-            ": {} by {}, {}{least}{}{}",
-            rating.statement,
-            rating.standard,
-            rating.clause,
-            sum.unwrap_or_default(),
-            worst.unwrap_or_default()
-        )));
-    }
-    for (rating, why) in &p.refused {
-        lines
-            .push(Text::from("No ").then(rating.clone()).then(format!(": {}", sentence_case(why))));
-    }
-    out.push(Block::List(ListKind::Plain, lines));
-    out
 }

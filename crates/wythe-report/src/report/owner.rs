@@ -118,6 +118,7 @@ pub fn owner(r: &Results<'_>) -> Document {
     let methods = grounds::method_names(r).into_iter().skip(1);
     Document {
         language: l.tag().into(),
+        words: l,
         methods: std::iter::once(l.say("owner.method", &[])).chain(methods).collect(),
         one_sheet: true,
         ..document(r, title, blocks)
@@ -185,7 +186,13 @@ fn lines(blocks: &[Block]) -> f64 {
                     _ => 0.0,
                 })
                 .fold(0.0, f64::max),
-            Block::Figure(_) | Block::Rooms(_) | Block::Details(..) | Block::PageBreak => 0.0,
+            // Not on the owner's sheet.
+            Block::Figure(_)
+            | Block::Rooms(_)
+            | Block::Details(..)
+            | Block::Photographs(_)
+            | Block::InLanguage(..)
+            | Block::PageBreak => 0.0,
         };
     }
     sum
@@ -619,6 +626,7 @@ pub fn document(r: &Results<'_>, title: String, blocks: Vec<Block>) -> Document 
     Document {
         title,
         language: "en".into(),
+        words: Language::English,
         project: r.building.title.clone(),
         date: r.about.date.clone(),
         version: r.about.version.clone(),

@@ -1,7 +1,7 @@
 //! What the documents are made from: every result of the loop, and what is missing of it.
 
-use wythe_bands::{Metre, Remark, Standing};
-use wythe_building::Building;
+use wythe_bands::{Band, LevelDifference, Metre, Remark, Seconds, Standing};
+use wythe_building::{Building, RoomIndex};
 use wythe_findings::caution::Caution;
 use wythe_findings::{Explained, Measured, Predicted};
 use wythe_remedy::Remedies;
@@ -26,6 +26,8 @@ pub struct Results<'a> {
     pub remedies: Option<&'a Remedies>,
     /// What arrives once the whole plan is made, where there is one.
     pub after: Option<&'a Predicted>,
+    /// Decays as curves, for the document for the file.
+    pub decays: &'a [DecayDrawn],
     /// What could hurt somebody.
     pub cautions: &'a [Caution],
     /// What could not be computed, and why.
@@ -40,6 +42,48 @@ pub struct Results<'a> {
     pub files: &'a [FileRead],
     /// Date, version, sheet.
     pub about: &'a About,
+}
+
+/// A decay in one band with the line that was fitted to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DecayDrawn {
+    /// Where the microphone stood.
+    pub room: RoomIndex,
+    /// File, channel and time.
+    pub label: String,
+    /// Band.
+    pub band: Band,
+    /// What made the sound, in words: an impulse, or steady noise that stops.
+    pub excitation: &'static str,
+    /// Distance of the levels.
+    pub step: Seconds,
+    /// Energy still to come, dB re its beginning.
+    pub levels: Vec<f64>,
+    /// The line of T20, where the decay reaches that far.
+    pub fit: Option<DecayFit>,
+    /// Early decay time.
+    pub edt: Option<Seconds>,
+    /// T30.
+    pub t30: Option<Seconds>,
+    /// Decibels between the start and the noise.
+    pub range: Option<LevelDifference>,
+    /// Departure of the T20 line from straight, ‰ (ISO 3382-2, Annex B).
+    pub non_linearity: Option<f64>,
+}
+
+/// A line through the part of a decay from −5 to −25 dB.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DecayFit {
+    /// Time in which it falls by 60 dB.
+    pub t20: Seconds,
+    /// Where the part begins.
+    pub from: Seconds,
+    /// Where it ends.
+    pub to: Seconds,
+    /// Mean time of the part: the line passes there at `level`.
+    pub middle: Seconds,
+    /// Mean level of the part, dB re the beginning.
+    pub level: f64,
 }
 
 /// What the report of a field test has to state, in the user's words.
@@ -151,6 +195,7 @@ impl<'a> Results<'a> {
             explained: None,
             remedies: None,
             after: None,
+            decays: &[],
             cautions: &[],
             gaps: &[],
             notes: &[],

@@ -140,3 +140,26 @@ fn three_hundred_rooms() {
         assert!(html.contains(said), "{}", document.title);
     }
 }
+
+#[test]
+fn recordings_alone_give_an_answer_with_what_was_recorded() {
+    let mut house = House::recorded(HOUSE, 18.0, -20.0);
+    // The survey stands; the description has no source any more.
+    (house.predicted, house.found, house.explained) = (None, None, None);
+    (house.remedies, house.after) = (None, None);
+    house.building.sources.clear();
+    house.building.targets.clear();
+    house.building.changes.clear();
+    let pair = &house.measured.as_ref().unwrap().pairs[0];
+    let statement = pair.ratings.iter().find(|r| r.symbol == "DnT,w").unwrap().statement.clone();
+    for document in house.documents() {
+        well_formed(&document).unwrap();
+        assert_eq!(verdict(&document), Verdict::NotKnown);
+        let Some(Block::Answer(a)) = document.blocks.first() else { panic!() };
+        let said = a.more.plain();
+        assert!(said.contains(&format!("Loud room to Quiet room: {statement}")), "{said}");
+    }
+    house.measured.as_mut().unwrap().pairs = vec![pair.clone(); 9];
+    let sheet = owner(&house.results());
+    assert!(sheet.html().contains("7 more pairs of rooms are in the document for the file"));
+}

@@ -74,3 +74,142 @@ fn footsteps_are_in_the_documents() {
     let bands = text(&file);
     assert!(bands.contains("levels by ISO 16283-2") && bands.contains("60.0"));
 }
+
+#[test]
+fn a_facade_is_in_the_documents_with_its_figures() {
+    // The third room of the house becomes the outside.
+    let toml = HOUSE.replace(
+        "[[source]]",
+        "[[room]]\nid = \"yard\"\ntitle = \"Yard\"\noutdoors = true\ndistance = \"5 m\"\n\n\
+         [[boundary]]\nid = \"front\"\nbetween = [\"quiet\", \"yard\"]\narea = \"8 m2\"\n\
+         build_up = \"stud-wall\"\n\n[[source]]",
+    );
+    let mut house = House::recorded(&toml, 18.0, -20.0);
+    let building = house.building.clone();
+    let yard = building.room("yard").unwrap();
+    let mut all = house.measured.take().unwrap().positions;
+    let (mut outside, mut inside) = (all[0].clone(), all[1].clone());
+    for (p, room, level) in
+        [(&mut outside, yard, 80.0), (&mut inside, inside_room(&building), 47.5)]
+    {
+        p.room = room;
+        p.source = Some(yard);
+        p.excitation = Excitation::LoudspeakerOutside;
+        p.levels.leq = Spectrum::from_fn(|_| Level(level));
+        p.background = Spectrum::from_fn(|b| Level(if b == Band::HZ_50 { 45.0 } else { 10.0 }));
+    }
+    outside.use_as = UseAs::BeforeFacade;
+    all.extend([outside, inside]);
+    house.measured = Some(pairs(&building, all, Vec::new()));
+    let measured = house.measured.as_ref().unwrap();
+    assert_eq!(measured.facades.len(), 1, "{:?}", measured.remarks);
+    let f = &measured.facades[0];
+    let [_, builder, file] = house.documents();
+    for document in [&builder, &file] {
+        well_formed(document).unwrap();
+        let said = text(document);
+        assert!(said.contains("Yard to Quiet room, façade"), "{}", document.title);
+        for rating in &f.ratings {
+            assert!(said.contains(&rating.statement), "{}: {}", document.title, rating.statement);
+        }
+        for (_, why) in &f.refused {
+            assert!(
+                said.contains(&why.replace('\'', "&#39;")) || said.contains(why.as_str()),
+                "{why}"
+            );
+        }
+    }
+    // 80 outside and 47.5 inside are 32.5 apart; at 50 Hz the background is near.
+    let Some(Block::Table(table)) =
+        file.blocks.iter().find(|b| matches!(b, Block::Table(t) if t.id == "facade-0"))
+    else {
+        panic!("no table of the façade")
+    };
+    let row = |band: &str| -> Vec<String> {
+        let found = table.rows.iter().find(|r| r[0].plain() == band).unwrap();
+        found.iter().map(|c| c.plain()).collect()
+    };
+    assert_eq!(row("1000")[1..4], ["80.0", "47.5", "32.5"]);
+    assert_ne!(row("50")[3], "32.5");
+    assert_eq!(row("1000").last().unwrap(), "valid");
+    assert_ne!(row("50").last().unwrap(), "valid");
+    // The chart stands beside it.
+    let title = |b: &Block| matches!(b, Block::Figure(f) if f.wide.title().starts_with("Façade, Yard to Quiet room"));
+    assert!(file.blocks.iter().any(title));
+}
+
+fn inside_room(building: &Building) -> wythe_building::RoomIndex {
+    building.room("quiet").unwrap()
+}
+
+#[test]
+fn every_recorded_pair_has_its_contour_and_its_table() {
+    let house = House::recorded(HOUSE, 18.0, -20.0);
+    let document = file(&house.results());
+    let figures: Vec<&str> = document
+        .blocks
+        .iter()
+        .filter_map(|b| match b {
+            Block::Figure(f) => Some(f.wide.title()),
+            _ => None,
+        })
+        .collect();
+    let rated = house.measured.as_ref().unwrap().pairs[0]
+        .ratings
+        .iter()
+        .find(|r| r.symbol == "DnT,w")
+        .unwrap();
+    let wanted = format!("Loud room to Quiet room: {}", rated.statement);
+    assert!(figures.contains(&wanted.as_str()), "{figures:?}");
+    let drawing = document.html();
+    assert!(drawing.contains("reference"), "no contour");
+}
+
+#[test]
+fn decays_are_drawn_with_their_fit() {
+    let mut house = House::recorded(HOUSE, 18.0, -20.0);
+    let decay = |band: Band, t: f64| DecayDrawn {
+        room: wythe_building::RoomIndex(1),
+        label: "claps.wav:1, at 5.0 s".into(),
+        band,
+        excitation: "an impulse",
+        step: Seconds(0.001),
+        levels: (0..600).map(|k| -60.0 / t * f64::from(k) * 0.001).collect(),
+        fit: Some(DecayFit {
+            t20: Seconds(t),
+            from: Seconds(5.0 / 60.0 * t),
+            to: Seconds(25.0 / 60.0 * t),
+            middle: Seconds(15.0 / 60.0 * t),
+            level: -15.0,
+        }),
+        edt: Some(Seconds(t)),
+        t30: None,
+        range: Some(LevelDifference(48.0)),
+        non_linearity: Some(1.25),
+    };
+    house.decays = vec![decay(Band::HZ_500, 0.61), decay(Band::HZ_1000, 0.47)];
+    // One that never falls far enough, and one that is no number at all.
+    house.decays.push(DecayDrawn { fit: None, levels: vec![0.0; 4], ..decay(Band::HZ_125, 1.0) });
+    house.decays.push(DecayDrawn {
+        levels: vec![f64::NAN; 9],
+        step: Seconds(f64::NAN),
+        ..decay(Band::HZ_4000, 0.4)
+    });
+    let document = file(&house.results());
+    well_formed(&document).unwrap();
+    let said = text(&document);
+    assert!(said.contains("Decays of Quiet room"));
+    let html = document.html();
+    for t in ["0.61", "0.47"] {
+        assert!(html.contains(&format!("T20 {t} s")), "no fitted line of {t} s");
+    }
+    let table = document.blocks.iter().find_map(|b| match b {
+        Block::Table(t) if t.id == "decay-lines-1" => Some(t),
+        _ => None,
+    });
+    let rows: Vec<Vec<String>> =
+        table.unwrap().rows.iter().map(|r| r.iter().map(|c| c.plain()).collect()).collect();
+    assert_eq!(rows.len(), 4);
+    assert_eq!(rows[0][3], "–", "a decay that reaches nowhere has no T20: {rows:?}");
+    assert_eq!(rows[1][2..6], ["0.61", "0.61", "–", "48"]);
+}

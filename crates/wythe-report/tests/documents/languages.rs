@@ -30,7 +30,8 @@ fn every_language_has_every_key_and_every_name_in_braces() {
     // A sentence that is the same in both languages is one that was forgotten.
     let german = Language::German.sentences();
     let same: Vec<&String> = english.keys().filter(|k| english[*k] == german[*k]).collect();
-    let words_of_both = ["topic.alarm", "found.element", "plan.room", "stop.item", "step.short"];
+    let words_of_both =
+        ["detail.absorber", "topic.alarm", "found.element", "plan.room", "stop.item", "step.short"];
     for key in same {
         let letters = english[key].split(['{', '}']).step_by(2).collect::<String>();
         let said = letters.chars().any(char::is_alphabetic);
@@ -125,6 +126,53 @@ fn read_of(document: &Document) -> String {
     out
 }
 
+/// No English word, and a comma where decibels have a decimal.
+fn only_german(said: &str) {
+    let words: Vec<&str> = said.split(|c: char| !c.is_alphabetic()).collect();
+    for english in [
+        "the",
+        "The",
+        "of",
+        "and",
+        "is",
+        "are",
+        "with",
+        "by",
+        "By",
+        "to",
+        "not",
+        "Not",
+        "room",
+        "Room",
+        "Level",
+        "level",
+        "calculated",
+        "Table",
+        "Figure",
+        "floor",
+        "invented",
+        "what",
+        "Caution",
+        "stands",
+        "price",
+        "too",
+        "than",
+        "which",
+        "at",
+    ] {
+        assert!(!words.contains(&english), "{english}: {said}");
+    }
+    // Decibels have a comma where they have a decimal.
+    let pointed = said.split_whitespace().find(|w| {
+        w.split_once('.').is_some_and(|(a, b)| {
+            a.ends_with(|c: char| c.is_ascii_digit())
+                && b.starts_with(|c: char| c.is_ascii_digit())
+                && !w.starts_with("0.0.0")
+        })
+    });
+    assert_eq!(pointed, None, "{said}");
+}
+
 #[test]
 fn the_german_page_is_german() {
     let bare = nameless(HOUSE);
@@ -148,51 +196,27 @@ fn the_german_page_is_german() {
         assert_eq!(document.language, "de");
         let said = read_of(&document).replace(wythe_report::report::CAUTIONS, "");
         assert!(!said.contains('⟨'), "{said}");
-        let words: Vec<&str> = said.split(|c: char| !c.is_alphabetic()).collect();
-        for english in [
-            "the",
-            "The",
-            "of",
-            "and",
-            "is",
-            "are",
-            "with",
-            "by",
-            "By",
-            "to",
-            "not",
-            "Not",
-            "room",
-            "Room",
-            "Level",
-            "level",
-            "calculated",
-            "Table",
-            "Figure",
-            "floor",
-            "invented",
-            "what",
-            "Caution",
-            "stands",
-            "price",
-            "too",
-            "than",
-            "which",
-            "at",
-        ] {
-            assert!(!words.contains(&english), "{english}: {said}");
+        only_german(&said);
+        // The builder's is German where it is worked by; the rest says that it is English.
+        let mut whole = builder(&house.results());
+        assert_eq!(whole.language, "de");
+        well_formed(&whole).unwrap();
+        let english = whole.blocks.iter().filter(|b| matches!(b, Block::InLanguage(..))).count();
+        let notice = Language::German.say("builder.in_english", &[]);
+        assert!(english > 0 && whole.html().contains("<div lang=\"en\" dir=\"ltr\">"));
+        assert_eq!(read_of(&whole).matches(&notice).count(), english);
+        whole.blocks.retain(|b| !matches!(b, Block::InLanguage(..)));
+        only_german(&read_of(&whole));
+        if house.remedies.as_ref().is_some_and(|m| !m.order.is_empty()) {
+            let said = read_of(&whole);
+            for word in ["Zusagen?", "Einkaufsliste", "Foto 1", "Blatt für das Angebot"] {
+                assert!(said.contains(word), "{word}: {said}");
+            }
         }
-        // Decibels have a comma where they have a decimal.
-        let pointed = said.split_whitespace().find(|w| {
-            w.split_once('.').is_some_and(|(a, b)| {
-                a.ends_with(|c: char| c.is_ascii_digit())
-                    && b.starts_with(|c: char| c.is_ascii_digit())
-                    && !w.starts_with("0.0.0")
-            })
-        });
-        assert_eq!(pointed, None, "{said}");
-        // The other two are in English, whole.
-        let whole = read_of(&builder(&house.results()));
-        assert!(!whole.contains("zu laut") && !whole.contains("Erdgeschoss"));
+        // The file is in English, whole.
+        let record = file(&house.results());
+        let said = read_of(&record);
+        assert_eq!(record.language, "en");
+        assert!(!said.contains("zu laut") && !said.contains("Erdgeschoss"));
     }
 }

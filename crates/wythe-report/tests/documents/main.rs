@@ -10,7 +10,7 @@ mod one_sheet;
 #[path = "../laws/xml.rs"]
 mod xml;
 
-use wythe_bands::{Level, LevelDifference, Seconds, Spectrum};
+use wythe_bands::{Band, Level, LevelDifference, Seconds, Spectrum};
 use wythe_building::Building;
 use wythe_findings::caution::{Caution, Settings, cautions};
 use wythe_findings::{
@@ -20,7 +20,9 @@ use wythe_findings::{
 use wythe_project::{MemoryFiles, read};
 use wythe_remedy::{Remedies, apply, as_found, remedies};
 use wythe_report::page::{Block, Document};
-use wythe_report::report::{About, FileRead, Found, Gap, Note, Papers, Results};
+use wythe_report::report::{
+    About, DecayDrawn, DecayFit, FileRead, Found, Gap, Note, Papers, Results,
+};
 use wythe_report::{builder, file, owner};
 use wythe_transmission::Cache;
 
@@ -41,6 +43,7 @@ struct House {
     notes: Vec<Note>,
     files: Vec<FileRead>,
     papers: Option<Papers>,
+    decays: Vec<DecayDrawn>,
     about: About,
 }
 
@@ -91,6 +94,7 @@ impl House {
             notes: Vec::new(),
             files: Vec::new(),
             papers: None,
+            decays: Vec::new(),
             about: About { date: "2031-04-02".into(), version: "0.0.0".into(), ..About::default() },
             building,
         }
@@ -109,6 +113,7 @@ impl House {
             explained: self.explained.as_ref(),
             remedies: self.remedies.as_ref(),
             after: self.after.as_ref(),
+            decays: &self.decays,
             cautions: &self.cautions,
             gaps: &self.gaps,
             notes: &self.notes,
@@ -214,6 +219,12 @@ fn outline(document: &Document) -> String {
                 }
                 Block::Beside(inner) => {
                     out.push_str(&format!("{}beside each other\n", "  ".repeat(depth)));
+                    walk(inner, depth + 1, out);
+                    continue;
+                }
+                Block::Photographs(all) => format!("{} boxes for photographs", all.len()),
+                Block::InLanguage(l, inner) => {
+                    out.push_str(&format!("{}in {}\n", "  ".repeat(depth), l.tag()));
                     walk(inner, depth + 1, out);
                     continue;
                 }

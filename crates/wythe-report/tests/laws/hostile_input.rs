@@ -348,6 +348,7 @@ fn a_page_survives_any_name() {
         let document = Document {
             title: name.clone(),
             language: name.clone(),
+            words: wythe_report::Language::English,
             project: name.clone(),
             date: name.clone(),
             version: name.clone(),

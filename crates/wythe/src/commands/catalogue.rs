@@ -3,6 +3,8 @@
 use serde_json::{Map, Value, json};
 use wythe_findings::caution::requirements::{GUIDANCE, NOT_LAW, Receiver, guidance};
 use wythe_partition::{Entry, Material, OwnCatalogue, catalogue};
+use wythe_report::Language;
+use wythe_report::language::ENGLISH_TABLE;
 
 use crate::args::{self, Common};
 use crate::failure::Failure;
@@ -13,6 +15,9 @@ use crate::output::{self, Done, Table, print, print_json, rounded};
 pub fn run(args: &args::Catalogue, common: &Common) -> Result<Done, Failure> {
     if args.search.as_deref().is_some_and(|s| s.eq_ignore_ascii_case("guidance")) {
         return guidance_listed(common);
+    }
+    if args.search.as_deref() == Some("sentences") {
+        return sentences(common);
     }
     let all = catalogue();
     let own = own(args)?;
@@ -156,6 +161,17 @@ fn text(found: &[Entry<'_>], common: &Common) -> String {
         }
     }
     out
+}
+
+/// The table of sentences to translate.
+fn sentences(common: &Common) -> Result<Done, Failure> {
+    if common.json {
+        let all = Language::English.sentences();
+        print_json(&json!({ "sentences": all, "remarks": [] }))?;
+    } else {
+        print(ENGLISH_TABLE)?;
+    }
+    Ok(Done::default())
 }
 
 /// The table of published guidance on how quiet rooms should be.

@@ -8,10 +8,10 @@ use wythe_findings::caution::{Caution, STANDING_NOTICE, cautions_of};
 use wythe_findings::{Unknown, unknowns};
 use wythe_project::Noted;
 
-use crate::args::{Check, Common};
+use crate::args::{Charts, Check, Common};
 use crate::failure::Failure;
 use crate::output::{self, Done, print, print_json, remarks, remarks_text};
-use crate::{cautions, load};
+use crate::{cautions, load, pictures};
 
 /// Runs the command.
 pub fn run(args: &Check, common: &Common) -> Result<Done, Failure> {
@@ -26,12 +26,14 @@ pub fn run(args: &Check, common: &Common) -> Result<Done, Failure> {
             })
             .collect()
     };
-    let drawn = match (&args.plans, &reading.project) {
-        (Some(folder), Some(project)) if reading.errors.is_empty() => {
-            Some((folder, plans::write_all(&project.building, folder, common.units)?))
+    let mut drawn = Vec::new();
+    if let Some(project) = reading.project.as_ref().filter(|_| reading.errors.is_empty()) {
+        let plans = || plans::drawings(&project.building, common.units);
+        let folder = Charts { svg: args.plans.clone(), png: None };
+        for wish in [&folder, &args.charts] {
+            drawn.extend(pictures::write(wish, plans, "no room has an outline")?);
         }
-        _ => None,
-    };
+    }
     if common.json {
         let errors: Vec<Value> = reading
             .errors
@@ -103,9 +105,7 @@ pub fn run(args: &Check, common: &Common) -> Result<Done, Failure> {
     out.push_str(&rooms(b, common));
     out.push_str(&plans::faults_text(b));
     out.push_str(&plans::modes_text(b));
-    if let Some((folder, names)) = &drawn {
-        out.push_str(&plans::written_text(folder, names));
-    }
+    out.push_str(&pictures::text(&drawn));
     out.push_str(&list("Assumed", &reading.assumed));
     out.push_str(&list("Unknown", &reading.unknown));
     out.push_str(&unknowns_text(b));

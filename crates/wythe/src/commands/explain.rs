@@ -8,18 +8,20 @@ use wythe_findings::{
     Explained, ExplainedPair, Finding, Statement, Trial, explain, room_sentence, sentence,
     sentences, statements,
 };
+use wythe_report::chart::Format;
+use wythe_report::report::{About, Results, parts};
 use wythe_transmission::{Cache, Field, Model};
 
-use crate::args::{Common, Folder};
+use crate::args::{self, Common};
 use crate::commands::predict::percent;
 use crate::failure::Failure;
 use crate::output::{
     self, Done, Table, differences, one, print, print_json, remarks, remarks_text, rounded, wrap,
 };
-use crate::{cautions, load, measuring};
+use crate::{cautions, load, measuring, pictures};
 
 /// Runs the command.
-pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
+pub fn run(args: &args::Explain, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
     let measured = measuring::measure(&args.folder, &project)?;
     let trials = measured.trials();
@@ -36,6 +38,11 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
     let found = explain(building, &trials, &mut Cache::default())
         .map_err(|e| Failure::file(&args.folder, e.to_string(), ""))?;
     let cautions = cautions_of(building, None);
+    let drawn = pictures::write(
+        &args.charts,
+        || charts(building, &found),
+        "microphones close to a surface alone make no comparison of rooms",
+    )?;
     if common.json {
         let mut object = record(building, &found, &measured.remarks);
         object["cautions"] = cautions::records(&cautions);
@@ -45,9 +52,24 @@ pub fn run(args: &Folder, common: &Common) -> Result<Done, Failure> {
         // A trial tapes, plugs and closes: that touches the air and the way out.
         let touched = |c: &Caution| matches!(c.topic, Topic::Air | Topic::WayOut);
         out.push_str(&cautions::text(&cautions, touched));
+        out.push_str(&pictures::text(&drawn));
         print(&out)?;
     }
     Ok(Done { attention: found.posterior.findings.iter().any(|f| f.probability >= 0.5) })
+}
+
+/// Recorded beside predicted, pair by pair.
+fn charts(building: &Building, e: &Explained) -> Vec<pictures::Named> {
+    let about = About::default();
+    let results = Results { explained: Some(e), ..Results::of(building, &about) };
+    let pairs = e.pairs.iter().filter(|p| p.trial.near.is_none()).enumerate();
+    pairs
+        .map(|(n, p)| {
+            let t = &p.trial;
+            let name = parts::file_name(building, "", t.source, t.receiver, t.state.as_deref());
+            (name, parts::comparison_chart(&results, p, n).draw(Format::Screen))
+        })
+        .collect()
 }
 
 fn record(building: &Building, e: &Explained, said: &[Remark]) -> Value {

@@ -1,11 +1,9 @@
 //! `wythe export`: every result as tables.
 
-use std::fs::File;
 use std::io::Write as _;
 
 use serde_json::{Map, Value, json};
-use wythe_folder::tables as together;
-use wythe_recording::columns::{Column, TableWriter};
+use wythe_folder::tables::{self as together, Kind, kind_of};
 use wythe_report::Language;
 use wythe_report::page::Paper;
 use wythe_report::report::{About, Gap, Results, Units};
@@ -15,14 +13,18 @@ use crate::args::{self, Common};
 use crate::failure::Failure;
 use crate::gather::Gathered;
 use crate::output::{Done, print, print_json, remarks, wrap};
-use crate::write;
+use crate::{schema, write};
 
 /// Runs the command.
 pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
-    if args.schema {
-        print_json(&schema())?;
+    if let Some(name) = &args.schema {
+        print_json(&schema_of(name)?)?;
         return Ok(Done::default());
     }
+    // The command line asks for a folder before it comes here.
+    let Some(folder) = &args.folder else {
+        return Err(Failure::new("nothing to export", "give a project folder"));
+    };
     // Before minutes of measuring, not after.
     if let Some(output) = &args.output {
         if args.xlsx {
@@ -31,7 +33,7 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
             write::free_for_folder(output)?;
         }
     }
-    let gathered = Gathered::new(&args.folder)?;
+    let gathered = Gathered::new(folder)?;
     let about = About {
         date: wythe_folder::day::today(),
         version: env!("CARGO_PKG_VERSION").into(),
@@ -54,14 +56,12 @@ pub fn run(args: &args::Export, common: &Common) -> Result<Done, Failure> {
         write::atomically(output, |file| file.write_all(&bytes))?;
         sheets
     } else if args.parquet {
-        let sheets = tables(&results);
+        let (sheets, files) = together::parquet(&gathered, &about)?;
         write::folder_with(output, |beside| {
-            for s in &sheets {
-                let path = beside.join(format!("{}.parquet", s.name));
-                write::atomically(&path, |file| columns(s, file))?;
+            for (name, bytes) in &files {
+                write::atomically(&beside.join(name), |file| file.write_all(bytes))?;
             }
-            let text = together::read_me(&gathered, &about, &sheets, "parquet");
-            write::text(&beside.join("read-me.txt"), &text)
+            Ok(())
         })?;
         sheets
     } else {
@@ -106,7 +106,7 @@ fn missing(results: &Results<'_>) -> Vec<Value> {
     results.gaps.iter().map(one).collect()
 }
 
-/// All tables as one object; the form is [`schema`].
+/// All tables as one object; the form is [`schema()`].
 fn everything(results: &Results<'_>, sheets: &[Sheet]) -> Value {
     let row = |s: &Sheet, cells: &Vec<Cell>| {
         let pairs = s.heads.iter().zip(cells).map(|(head, cell)| {
@@ -134,8 +134,21 @@ fn everything(results: &Results<'_>, sheets: &[Sheet]) -> Value {
     })
 }
 
+/// The schema of what a command prints, by its name.
+fn schema_of(name: &str) -> Result<Value, Failure> {
+    if name == "export" {
+        return Ok(schema());
+    }
+    schema::of(name).ok_or_else(|| {
+        Failure::new(
+            format!("no command prints a form called `{name}`"),
+            format!("there are: export, {}", schema::names().join(", ")),
+        )
+    })
+}
+
 /// JSON Schema (draft 2020-12) of what `wythe export DIR --json` prints.
-fn schema() -> Value {
+pub fn schema() -> Value {
     let building = wythe_building::Building::default();
     let about = About::default();
     let sheets = tables(&Results::of(&building, &about));
@@ -192,67 +205,4 @@ fn schema() -> Value {
         "required": ["version", "date", "title", "invented", "tables", "missing", "remarks"],
         "additionalProperties": false,
     })
-}
-
-/// What a column holds, by its head.
-enum Kind {
-    Number,
-    Text,
-    Either,
-}
-
-/// Ends of heads whose columns hold numbers.
-const NUMBERS: [&str; 13] = [
-    "_db", "_hz", "_s", "_m2", "_m3", "_mm", "_kg", "_kg_m2", "cost", "quantity", "price", "bytes",
-    "storey",
-];
-
-fn kind_of(head: &str) -> Kind {
-    let shares = head.starts_with("share_") || head.starts_with("probability");
-    if shares
-        || NUMBERS.iter().any(|e| head.ends_with(e))
-        || head.ends_with("turn_in_plan")
-        || head.ends_with("spent_by_then")
-    {
-        // Octaves outside the axis and bands of other names stand as words.
-        if head == "governing_band_hz" { Kind::Either } else { Kind::Number }
-    } else {
-        Kind::Text
-    }
-}
-
-/// A table as Parquet: a column of numbers where every cell is one or nothing, else of texts.
-fn columns(sheet: &Sheet, file: &mut File) -> std::io::Result<()> {
-    let mut numbers: Vec<Option<Vec<Option<f64>>>> = Vec::new();
-    let mut texts: Vec<Vec<Option<String>>> = Vec::new();
-    for (c, head) in sheet.heads.iter().enumerate() {
-        let cells = || sheet.rows.iter().map(|r| r.get(c).unwrap_or(&Cell::Nothing));
-        let figures =
-            matches!(kind_of(head), Kind::Number) && cells().all(|x| !matches!(x, Cell::Words(_)));
-        if figures {
-            let value = |x: &Cell| match x {
-                Cell::Number(v) | Cell::Product(_, Some(v)) => Some(*v),
-                _ => None,
-            };
-            numbers.push(Some(cells().map(value).collect()));
-            texts.push(Vec::new());
-        } else {
-            let value = |x: &Cell| match x {
-                Cell::Words(t) => Some(t.clone()),
-                Cell::Number(v) | Cell::Product(_, Some(v)) => Some(v.to_string()),
-                _ => None,
-            };
-            numbers.push(None);
-            texts.push(cells().map(value).collect());
-        }
-    }
-    let all: Vec<Column<'_>> = numbers
-        .iter()
-        .zip(&texts)
-        .map(|(n, t)| n.as_ref().map_or(Column::Text(t), |n| Column::Number(n)))
-        .collect();
-    let mut table = TableWriter::new(std::io::BufWriter::new(file), sheet.heads.clone())?;
-    table.rows(&all)?;
-    table.finish()?;
-    Ok(())
 }

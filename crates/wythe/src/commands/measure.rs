@@ -6,6 +6,8 @@ use wythe_building::Building;
 use wythe_findings::{
     Measured, MeasuredFacade, MeasuredImpact, MeasuredPair, MeasuredPosition, ReadFile, RecoveredBy,
 };
+use wythe_report::chart::Format;
+use wythe_report::report::parts;
 
 use crate::args::{Common, Measure};
 use crate::failure::Failure;
@@ -13,13 +15,18 @@ use crate::output::{
     self, Done, Table, by_band, decimals, differences, levels, one, print, print_json, remarks,
     remarks_text, rounded,
 };
-use crate::{cautions, load, measuring};
+use crate::{cautions, load, measuring, pictures};
 
 /// Runs the command.
 pub fn run(args: &Measure, common: &Common) -> Result<Done, Failure> {
     let (project, _) = load::project(&args.folder)?;
     let wish = measuring::Wish { save: args.save };
     let measured = measuring::measure_with(&args.folder, &project, wish)?;
+    let charts = || {
+        let all = parts::recorded_charts(&project.building, &measured);
+        all.into_iter().map(|(name, chart)| (name, chart.draw(Format::Screen))).collect()
+    };
+    let drawn = pictures::write(&args.charts, charts, "no pair of rooms could be compared")?;
     let (dose, warned) = cautions::measured_dose(&project.building, &measured);
     let mut object = record(&project.building, &measured);
     object["cautions"] = dose;
@@ -29,7 +36,8 @@ pub fn run(args: &Measure, common: &Common) -> Result<Done, Failure> {
     if common.json {
         print_json(&object)?;
     } else {
-        print(&format!("{}{warned}", text(&project.building, &measured)))?;
+        let said = text(&project.building, &measured);
+        print(&format!("{said}{warned}{}", pictures::text(&drawn)))?;
     }
     Ok(Done { attention: !measured.remarks.is_empty() })
 }

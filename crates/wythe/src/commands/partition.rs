@@ -13,7 +13,7 @@ use wythe_partition::{
 use wythe_project::BuildUpReading;
 use wythe_project::quantity::{Quantity, parse};
 use wythe_rating::{Method, Options, Rating, rate};
-use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words, signed};
+use wythe_report::chart::{BandChart, Format, Quantity as Axis, Role, Trace, Words, id, signed};
 
 use crate::args::{self, Common};
 use crate::cautions;
@@ -71,10 +71,15 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
     if !failures.is_empty() {
         return Err(Failure::Messages(failures));
     }
-    if args.svg.is_some() || args.png.is_some() {
-        let drawing = chart(&judged, area).draw(Format::Screen);
-        pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
-    }
+    let charts = || {
+        let mut all = vec![("build-ups".to_owned(), chart(&judged, area).draw(Format::Screen))];
+        if judged.len() > 1 {
+            let alone = |j| chart(std::slice::from_ref(j), area).draw(Format::Screen);
+            all.extend(judged.iter().map(|j| (id(&j.build_up.id), alone(j))));
+        }
+        all
+    };
+    let drawn = pictures::write(&args.charts, charts, "the file holds no build-up")?;
     let attention =
         !reading.remarks.is_empty() || judged.iter().any(|j| !j.prediction.remarks.is_empty());
     let warned = cautions_of_build_ups(&reading.build_ups);
@@ -95,6 +100,7 @@ pub fn run(args: &args::Partition, common: &Common) -> Result<Done, Failure> {
         }
         out.push_str(&remarks_text(&reading.remarks));
         out.push_str(&cautions::full(&warned));
+        out.push_str(&pictures::text(&drawn));
         print(&out)?;
     }
     Ok(Done { attention })

@@ -14,6 +14,7 @@ use wythe_rating::audibility::{self, AudibleBand};
 use wythe_report::chart::{
     BandChart, DominanceStrip, Format, PathShare, Quantity, Role, Trace, Words,
 };
+use wythe_report::report::parts;
 use wythe_transmission::{Cache, Model};
 
 use crate::args::{self, Common};
@@ -89,15 +90,16 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
             // What does not change with the doors is said once, after the first state.
             out.push_str(&text(in_state, &predicted, &mut cache, compared.is_empty()));
         }
-        let first = predicted.sources.first().and_then(|s| s.arrived.first());
-        if let (true, Some(arrived)) = (args.svg.is_some() || args.png.is_some(), first) {
-            let source = &in_state.sources[predicted.sources[0].source];
-            let chart = chart(in_state, &predicted.model, source.name(), arrived);
-            let drawing = chart.draw(Format::Screen);
-            pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
-        }
         compared.push((name.unwrap_or("as described").to_owned(), in_state.clone(), predicted));
     }
+    let drawn = pictures::write(
+        &args.charts,
+        || {
+            let named = |state| Some(state).filter(|_| !args.state.is_empty());
+            compared.iter().flat_map(|(state, b, p)| charts(b, p, named(state.as_str()))).collect()
+        },
+        "no room is reached by a described way from what was asked for",
+    )?;
     if common.json {
         if states.len() > 1 {
             record.insert("states".into(), Value::Array(by_state));
@@ -110,6 +112,7 @@ pub fn run(args: &args::Predict, common: &Common) -> Result<Done, Failure> {
         }
         let levels = |c: &Caution| matches!(c.topic, Topic::Hearing | Topic::Alarm);
         out.push_str(&cautions::text(&cautions, levels));
+        out.push_str(&pictures::text(&drawn));
         print(&out)?;
     }
     Ok(Done { attention })
@@ -450,6 +453,23 @@ fn strip(model: &Model, a: &Arrived) -> String {
 
 fn letter(place: usize) -> char {
     char::from(b'A' + (place % 26) as u8)
+}
+
+/// A chart of every receiver of every source in one state of the building.
+fn charts(building: &Building, predicted: &Predicted, state: Option<&str>) -> Vec<pictures::Named> {
+    let mut out = Vec::new();
+    for s in &predicted.sources {
+        let source = &building.sources[s.source];
+        // Sources of one room differ by their id.
+        let several = building.sources.iter().filter(|x| x.room == source.room).count() > 1;
+        let before = if several { format!("{}-", source.id) } else { String::new() };
+        for a in s.arrived.iter().filter(|a| !a.levels.is_empty()) {
+            let name = parts::file_name(building, &before, source.room, a.room, state);
+            let drawing = chart(building, &predicted.model, source.name(), a).draw(Format::Screen);
+            out.push((name, drawing));
+        }
+    }
+    out
 }
 
 /// The chart of one receiver: level, background, ways and their shares.

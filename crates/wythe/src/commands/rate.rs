@@ -12,7 +12,8 @@ use wythe_rating::uncertainty::{Number, Promise, iso12999, promise};
 use wythe_rating::{
     Bound, Curve, Method, Options, Rating, Resolution, astm, curve, rate, room_noise,
 };
-use wythe_report::chart::{BandChart, Format, Point, Quantity, Role, Trace, Words, WrongSide};
+use wythe_report::chart::{BandChart, Format, Point, Quantity, Role, Trace, Words};
+use wythe_report::report::parts::rating_chart;
 
 use crate::args::{self, Common};
 use crate::failure::{Failure, message};
@@ -61,10 +62,8 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
     let rating = rate(&curve, method, &options)
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
     let said = uncertainty(&rating, &curve, args, &options)?;
-    if args.svg.is_some() || args.png.is_some() {
-        let drawing = chart(&rating).draw(Format::Screen);
-        pictures::write(&drawing, args.svg.as_deref(), args.png.as_deref())?;
-    }
+    let one = || vec![("rating".to_owned(), rating_chart(&rating).draw(Format::Screen))];
+    let drawn = pictures::write(&args.charts, one, "")?;
     if common.json {
         let mut object = record(&rating);
         object["uncertainty"] = said.record();
@@ -73,6 +72,7 @@ pub fn run(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
         let mut out = text_of(&rating);
         out.push_str(&said.text(args.promise));
         out.push_str(&remarks_text(&rating.remarks));
+        out.push_str(&pictures::text(&drawn));
         print(&out)?;
     }
     let kept = said.promise.as_ref().is_none_or(|p| p.probability >= 0.5);
@@ -152,6 +152,12 @@ fn lined(
     };
     let found = lining(&base.reduction_index(), curve, options)
         .map_err(|e| Failure::file(&args.file, format!("cannot be rated: {e}"), ""))?;
+    let both = || {
+        let named =
+            |name: &str, rating| (name.to_owned(), rating_chart(rating).draw(Format::Screen));
+        vec![named("lined", &found.lined), named("alone", &found.alone)]
+    };
+    let drawn = pictures::write(&args.charts, both, "")?;
     if common.json {
         let sums: Map<String, Value> = found
             .sums
@@ -175,6 +181,7 @@ fn lined(
             found.lined.standard, found.alone.statement, found.lined.statement
         ));
         out.push_str(&remarks_text(&curve.remarks));
+        out.push_str(&pictures::text(&drawn));
         print(&out)?;
     }
     Ok(Done { attention: !curve.remarks.is_empty() })
@@ -203,6 +210,11 @@ fn levels(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
     };
     let sign = bound.sign();
     let range = format!("{} to {} Hz", totals.lowest, totals.highest);
+    let words: Vec<String> =
+        rows.iter().map(|(k, l)| format!("L{k} = {sign}{} dB", one(l.0))).collect();
+    let sum = words.join(", ");
+    let picture = || vec![("levels".to_owned(), levels_chart(&curve, &sum).draw(Format::Screen))];
+    let drawn = pictures::write(&args.charts, picture, "")?;
     if common.json {
         let map: Map<String, Value> =
             rows.iter().map(|(k, l)| (format!("L{k}"), rounded(l.0, 4))).collect();
@@ -218,16 +230,51 @@ fn levels(args: &args::Rate, common: &Common) -> Result<Done, Failure> {
             "remarks": remarks(&curve.remarks),
         }))?;
     } else {
-        let words: Vec<String> =
-            rows.iter().map(|(k, l)| format!("L{k} = {sign}{} dB", one(l.0))).collect();
         print(&format!(
-            "{}\n\n  {range}; IEC 61672-1 weightings at the mid-band frequencies, energy sum; C less A is {} dB\n{}",
-            words.join(", "),
+            "{sum}\n\n  {range}; IEC 61672-1 weightings at the mid-band frequencies, energy sum; C less A is {} dB\n{}{}",
             one(totals.c_minus_a.0),
-            remarks_text(&curve.remarks)
+            remarks_text(&curve.remarks),
+            pictures::text(&drawn)
         ))?;
     }
     Ok(Done { attention: !curve.remarks.is_empty() })
+}
+
+/// The bands as they stand in the file.
+fn levels_chart(curve: &Curve, sum: &str) -> BandChart {
+    let words = Words::new(
+        "levels",
+        sum,
+        "Levels per band as given; the sums are weighted by IEC 61672-1 at the mid-band frequencies.",
+    );
+    let octaves = curve.resolution() == Resolution::Octaves;
+    let points: wythe_bands::Spectrum<Point> = curve
+        .iter()
+        .filter_map(|(midband, e)| {
+            let bound = match e.bound {
+                Bound::Exact => wythe_report::chart::Bound::Value,
+                Bound::AtLeast => wythe_report::chart::Bound::AtLeast,
+                Bound::AtMost => wythe_report::chart::Bound::AtMost,
+            };
+            let point = Point { bound, ..Point::new(e.value) };
+            Some((midband.band()?, point))
+        })
+        .flat_map(|(band, point)| {
+            let thirds = match band.octave().filter(|_| octaves) {
+                Some(octave) => octave.thirds().to_vec(),
+                None => vec![band],
+            };
+            thirds.into_iter().map(move |b| (b, point))
+        })
+        .collect();
+    let mut chart = BandChart::new(words, Quantity::new("Sound pressure level", "L", ""));
+    chart.rating_range = None;
+    let bands: Vec<wythe_bands::Band> = points.iter().map(|(b, _)| b).collect();
+    if let (Some(first), Some(last)) = (bands.first(), bands.last()) {
+        chart.bands = (*first, *last);
+    }
+    chart.traces.push(Trace::points(Role::Measured, "the levels", points));
+    chart
 }
 
 /// How sure the number is.
@@ -323,61 +370,6 @@ impl Uncertainty {
         }
         out
     }
-}
-
-/// The curve with its shifted reference; an octave stands over its three thirds.
-fn chart(rating: &Rating) -> BandChart {
-    let places = |row: &wythe_rating::BandRow| -> Vec<wythe_bands::Band> {
-        let Some(band) = row.band.band() else { return Vec::new() };
-        match (rating.resolution, band.octave()) {
-            (Resolution::Octaves, Some(octave)) => octave.thirds().to_vec(),
-            _ => vec![band],
-        }
-    };
-    let words = Words::new(
-        "rating",
-        rating.statement.clone(),
-        format!(
-            "{}; the stepped line is the shifted reference curve.{}",
-            rating.standard,
-            match rating.resolution {
-                Resolution::Octaves => " The values are of octaves, each over its three thirds.",
-                Resolution::Thirds => "",
-            }
-        ),
-    );
-    let airborne = matches!(rating.method, Method::Iso717Part1 | Method::E413 | Method::E1332);
-    let quantity = if airborne {
-        Quantity::new("Sound insulation", rating.symbol, "")
-    } else {
-        let impact = matches!(rating.method, Method::Iso717Part2 | Method::E989);
-        Quantity::new("Level", if impact { rating.symbol } else { "L" }, "")
-    };
-    let mut chart = BandChart::new(words, quantity);
-    let pick = |value: &dyn Fn(&wythe_rating::BandRow) -> Option<f64>| {
-        rating
-            .rows
-            .iter()
-            .filter_map(|r| Some((places(r), Point::new(value(r)?))))
-            .flat_map(|(bands, point)| bands.into_iter().map(move |b| (b, point)))
-            .collect()
-    };
-    chart.traces.push(Trace::points(
-        Role::Measured,
-        "the curve",
-        pick(&|r| Some(r.value.decibels())),
-    ));
-    chart.traces.push(Trace::points(
-        Role::Required,
-        "reference",
-        pick(&|r| r.reference.map(|v| v.decibels())),
-    ));
-    let bands: Vec<wythe_bands::Band> = rating.rows.iter().flat_map(places).collect();
-    if let (Some(first), Some(last)) = (bands.first(), bands.last()) {
-        chart.bands = (*first, *last);
-    }
-    chart.wrong = Some(if airborne { WrongSide::Below } else { WrongSide::Above });
-    chart
 }
 
 const FLOORS: [ReferenceFloor; 4] = [

@@ -13,6 +13,8 @@ use wythe_remedy::{
     frontier, headline, money, outcome, priced, priced_own, remedies_for, single_changes,
     substitute, suggest, third_leaf, with_suggestions,
 };
+use wythe_report::chart::Format;
+use wythe_report::report::{About, Results, parts};
 use wythe_transmission::Cache;
 
 use crate::args::{self, Common, Units};
@@ -20,11 +22,11 @@ use crate::cautions::{self, about_changes};
 use crate::commands::predict::{percent, target};
 use crate::failure::Failure;
 use crate::found::{Found, count_as_described};
-use crate::load;
 use crate::output::{
     Done, Table, decimals, differences, levels, one, print, print_json, remarks, remarks_text,
     rounded, wrap,
 };
+use crate::{load, pictures};
 
 /// Runs the command.
 pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
@@ -98,6 +100,11 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
         None => None,
     };
     let warned = cautions_of(building, None);
+    let drawn = pictures::write(
+        &args.charts,
+        || charts(building, &found, edge.as_ref()),
+        "nothing is to be bought, so no money buys anything",
+    )?;
     if common.json {
         let mut object = record(building, &found);
         object["judged"] = json!(base.word());
@@ -173,9 +180,25 @@ pub fn run(args: &args::Remedy, common: &Common) -> Result<Done, Failure> {
             out.push_str(&format!("\n{}\n", wrap(&rest, 96).join("\n")));
             out.push_str(&cautions::text(&warned, |c| c.stop && touched(c)));
         }
+        out.push_str(&pictures::text(&drawn));
         print(&out)?;
     }
     Ok(Done { attention: !wish.met_by(&found.plan.outcome) || !found.remarks.is_empty() })
+}
+
+/// What the money buys: the question's own chart first.
+fn charts(building: &Building, found: &Remedies, edge: Option<&Frontier>) -> Vec<pictures::Named> {
+    let about = About::default();
+    let results = Results { remedies: Some(found), ..Results::of(building, &about) };
+    let mut out = Vec::new();
+    if let Some(edge) = edge {
+        let chart = parts::frontier_chart(building, edge, None);
+        out.push(("frontier".to_owned(), chart.draw(Format::Screen)));
+    }
+    if let Some(chart) = parts::cost_chart(&results) {
+        out.push(("costs".to_owned(), chart.draw(Format::Screen)));
+    }
+    out
 }
 
 /// What becomes of the plan when other sheets came.

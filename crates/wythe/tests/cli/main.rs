@@ -3,6 +3,7 @@
 
 mod archiving;
 mod bad_input;
+mod charting;
 mod contract;
 mod demonstration;
 mod exporting;

@@ -9,6 +9,7 @@ mod printing;
 #[allow(dead_code)]
 #[path = "../cli/run.rs"]
 mod run;
+mod schemas;
 
 use std::process::{Command, Stdio};
 

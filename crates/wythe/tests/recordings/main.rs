@@ -265,6 +265,32 @@ fn a_gain_step_leaves_out_what_has_another_gain() {
 }
 
 #[test]
+fn near_the_source_alone_is_no_room_level_and_that_is_said() {
+    let folder = Folder::new();
+    let project = project(&folder);
+    let x = played(97);
+    let heard = plus(&through(&x, 30.0), &noise(98, 2e-4));
+    put(&project, "evening.wav", &[plus(&x, &noise(99, 1e-4)), heard]);
+    let near = CHANNELS.replacen(
+        "room = \"music-room\"",
+        "room = \"music-room\"\nkind = \"near source\"",
+        1,
+    );
+    for (channels, said) in [(near.as_str(), true), (CHANNELS, false)] {
+        survey(
+            &project,
+            &format!(
+                "[[recording]]\nfile = \"recordings/evening.wav\"\ncalibration = {{ full_scale = \"1 \
+                 Pa\" }}\n{channels}"
+            ),
+        );
+        let m = measured(&project, &[]);
+        assert_eq!(m["pairs"].as_array().unwrap().is_empty(), said);
+        assert_eq!(has_remark(&m, "measure::no-room-level").is_some(), said);
+    }
+}
+
+#[test]
 fn swapped_channels_contradict_the_plan() {
     let folder = Folder::new();
     let project = project(&folder);

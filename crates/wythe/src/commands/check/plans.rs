@@ -1,8 +1,6 @@
 //! The plan of each storey as a drawing, with areas, overlaps, slivers and what is assumed; and
 //! the standing waves of box-shaped rooms.
 
-use std::path::Path;
-
 use serde_json::{Value, json};
 use wythe_bands::{Hertz, Standing};
 use wythe_building::outline::WallSearch;
@@ -11,25 +9,23 @@ use wythe_building::{Building, RoomIndex};
 use wythe_report::chart::{Format, Plan, PlanRoom, PlanWall, Words};
 
 use crate::args::Units;
-use crate::failure::Failure;
-use crate::output::{self, Table};
-use crate::write;
+use crate::output;
+use crate::pictures::Named;
 
 /// Standing waves are listed up to here, Hz: above it they lie too close to be heard one by one.
 const HIGHEST_MODE: Hertz = Hertz(120.0);
 /// So many per room are printed.
 const MOST_MODES: usize = 8;
 
-/// One drawing per storey into a folder; the names of the files.
-pub fn write_all(building: &Building, folder: &Path, units: Units) -> Result<Vec<String>, Failure> {
-    let mut names = Vec::new();
-    for plan in storeys(building, &WallSearch::default()) {
-        let name = format!("storey-{}.svg", plan.storey);
-        let drawing = drawing(building, &plan, units).draw(Format::Screen);
-        write::text(&folder.join(&name), &drawing.standalone())?;
-        names.push(name);
-    }
-    Ok(names)
+/// One drawing per storey.
+pub fn drawings(building: &Building, units: Units) -> Vec<Named> {
+    storeys(building, &WallSearch::default())
+        .iter()
+        .map(|plan| {
+            let drawing = drawing(building, plan, units).draw(Format::Screen);
+            (format!("storey-{}", plan.storey), drawing)
+        })
+        .collect()
 }
 
 fn drawing(building: &Building, plan: &StoreyPlan, units: Units) -> Plan {
@@ -223,13 +219,4 @@ pub fn modes_records(building: &Building) -> Value {
             })
         })
         .collect()
-}
-
-/// Where the drawings went.
-pub fn written_text(folder: &Path, names: &[String]) -> String {
-    let mut table = Table::new(1, &["Plans written"]);
-    for name in names {
-        table.row(vec![folder.join(name).display().to_string()]);
-    }
-    format!("\n{}", table.text())
 }
