@@ -367,45 +367,64 @@ fn outcomes(
         .max_by(|x, y| (spread(x.0) / x.1.powi(2)).total_cmp(&(spread(y.0) / y.1.powi(2))))
         .map(|(b, _)| *b);
     let Some(band) = telling else { return Vec::new() };
-    let common =
-        |c: usize| posterior.hypotheses.iter().all(|h| h.causes.iter().any(|(k, _)| *k == c));
-    let means = |h: &Hypothesis| -> String {
-        let own: Vec<String> = h
-            .causes
-            .iter()
-            .filter(|(c, _)| !common(*c))
-            .map(|(c, size)| {
-                let cause = &posterior.causes[*c];
-                match cause.log_spread > 0.0 {
-                    true => format!("{} ({})", cause.element, cause.words(*size)),
-                    false => format!("{} ({})", cause.element, cause.parameter),
-                }
-            })
-            .collect();
-        if own.is_empty() { "nothing beside what was found".into() } else { own.join(" and ") }
-    };
-    let mut out: Vec<TestOutcome> = Vec::new();
+    // Hypotheses with nearly the same answer are one outcome.
+    let mut groups: Vec<(f64, f64, Vec<&Hypothesis>)> = Vec::new();
     for (h, a) in posterior.hypotheses.iter().zip(answers) {
         let change = a[band] - now[band];
-        match out.iter_mut().find(|o| (o.change_db - change).abs() < SAME) {
-            Some(same) => {
-                same.probability += h.weight;
-                let more = means(h);
-                if !same.means.contains(&more) && same.means.len() < 160 {
-                    same.means.push_str(&format!(", or {more}"));
-                }
+        match groups.iter_mut().find(|g| (g.1 - change).abs() < SAME) {
+            Some(g) => {
+                g.0 += h.weight;
+                g.2.push(h);
             }
-            None => out.push(TestOutcome {
-                probability: h.weight,
-                band: wythe_bands::Band::at(band),
-                change_db: change,
-                means: means(h),
-            }),
+            None => groups.push((h.weight, change, vec![h])),
         }
     }
-    out.sort_by(|x, y| y.probability.total_cmp(&x.probability));
-    out.truncate(4);
-    out
+    groups.sort_by(|x, y| y.0.total_cmp(&x.0));
+    groups.truncate(4);
+    groups
+        .into_iter()
+        .map(|(probability, change_db, hypotheses)| TestOutcome {
+            probability,
+            band: wythe_bands::Band::at(band),
+            change_db,
+            means: means(posterior, &hypotheses, probability),
+        })
+        .collect()
+}
+
+/// What an outcome says is there beside what every explanation has: what nearly all explanations of this
+/// outcome hold, and what some of them do.
+fn means(posterior: &Posterior, hypotheses: &[&Hypothesis], probability: f64) -> String {
+    let weight_of = |all: &[&Hypothesis], c: usize| -> f64 {
+        all.iter().filter(|h| h.causes.iter().any(|(k, _)| *k == c)).map(|h| h.weight).sum()
+    };
+    let always =
+        |c: usize| posterior.hypotheses.iter().all(|h| h.causes.iter().any(|(k, _)| *k == c));
+    let mut sure: Vec<(usize, String)> = Vec::new();
+    let mut perhaps = sure.clone();
+    for (c, size) in hypotheses.iter().flat_map(|h| &h.causes) {
+        let seen = sure.iter().chain(&perhaps).any(|(k, _)| k == c);
+        let share = weight_of(hypotheses, *c) / probability;
+        if seen || always(*c) || share < 0.1 {
+            continue;
+        }
+        let cause = &posterior.causes[*c];
+        let said =
+            if cause.log_spread > 0.0 { cause.words(*size) } else { cause.parameter.to_owned() };
+        let list = if share > 0.9 { &mut sure } else { &mut perhaps };
+        list.push((*c, format!("{} ({said})", cause.element)));
+    }
+    let words = |list: &[(usize, String)]| -> Vec<String> {
+        list.iter().map(|(_, text)| text.clone()).collect()
+    };
+    match (sure.is_empty(), perhaps.is_empty()) {
+        (true, true) => "nothing beside what was found".into(),
+        (false, true) => words(&sure).join(" and "),
+        (true, false) => format!("perhaps {}", words(&perhaps).join(" or ")),
+        (false, false) => {
+            format!("{}, perhaps with {}", words(&sure).join(" and "), words(&perhaps).join(" or "))
+        }
+    }
 }
 
 /// Whether two causes say the same of one wall or door, on another side or edge.

@@ -8,6 +8,8 @@ use crate::work::{Piece, work};
 
 /// A fault is taken as there from this probability on: it is then likelier present than not.
 const TAKEN_AS_THERE: f64 = 0.5;
+/// By how much the recordings must have raised a probability to count as having found it.
+const RAISED: f64 = 0.05;
 
 /// The building with every fault that is more likely there than not, each at its most probable
 /// size, and the positions of these faults in [`Posterior::findings`].
@@ -30,17 +32,21 @@ pub fn as_found(building: &Building, posterior: &Posterior) -> (Building, Vec<us
     order.sort_by(|&a, &b| probability(b).total_cmp(&probability(a)));
     for i in order {
         let finding = &posterior.findings[i];
-        let stands_in = |&other: &usize| {
-            cause_of(&posterior.findings[other].cause).is_some_and(|c| finding.rivals.contains(&c))
+        let lists = |a: usize, b: usize| {
+            cause_of(&posterior.findings[b].cause)
+                .is_some_and(|c| posterior.findings[a].rivals.contains(&c))
         };
+        let stands_in = |&other: &usize| lists(i, other) || lists(other, i);
         if made.iter().any(stands_in) {
             continue;
         }
-        let rivals: f64 = (0..posterior.findings.len())
-            .filter(|k| *k != i && stands_in(k))
-            .map(probability)
-            .sum();
-        if finding.probability + rivals < TAKEN_AS_THERE {
+        let together: Vec<usize> =
+            (0..posterior.findings.len()).filter(|k| *k == i || stands_in(k)).collect();
+        let causes: Vec<usize> =
+            together.iter().filter_map(|k| cause_of(&posterior.findings[*k].cause)).collect();
+        let now = posterior.any(&causes);
+        // What the recordings say nothing about is not found by them, however likely it was before.
+        if now < TAKEN_AS_THERE || now < posterior.any_before(&causes) + RAISED {
             continue;
         }
         carry_over(building, &mut out, &finding.cause, finding.size);

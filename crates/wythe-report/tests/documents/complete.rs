@@ -2,8 +2,18 @@
 
 use super::*;
 
+/// The recordings point to the door.
 fn complete() -> House {
-    let mut house = House::recorded(HOUSE, 18.0, -20.0);
+    recorded_with(18.0)
+}
+
+/// The recordings point to nothing, and the plan has boards to draw.
+fn boarded() -> House {
+    recorded_with(22.0)
+}
+
+fn recorded_with(difference: f64) -> House {
+    let mut house = House::recorded(HOUSE, difference, -20.0);
     house.notes = vec![Note {
         standing: wythe_bands::Standing::Unknown,
         what: "boundary `ceiling`".into(),
@@ -23,12 +33,14 @@ fn for_the_owner() {
 
 #[test]
 fn for_the_builder() {
-    insta::assert_snapshot!(outline(&complete().documents()[1]));
+    insta::assert_snapshot!(outline(&boarded().documents()[1]));
 }
 
 #[test]
 fn for_the_file() {
     insta::assert_snapshot!(outline(&complete().documents()[2]));
+    assert!(outline(&boarded().documents()[2]).contains("# Sections\nfigure\nfigure\n"));
+    assert!(outline(&complete().documents()[1]).contains("table: findings"));
 }
 
 #[test]

@@ -222,7 +222,10 @@ fn text(building: &Building, e: &Explained, said: &[Remark]) -> String {
     }
     if let Some(next) = &e.next {
         out.push_str("\nThe test to do next\n\n");
-        let (band, most) = next.expected.iter().fold((None, 0.0f64), |(band, most), (b, d)| {
+        // By the band the outcomes below are told by; else by the one that changes most.
+        let told = next.outcomes.first().filter(|_| next.outcomes.len() > 1).and_then(|o| o.band);
+        let changes = || next.expected.iter().filter(|(b, _)| told.is_none_or(|t| t == *b));
+        let (band, most) = changes().fold((None, 0.0f64), |(band, most), (b, d)| {
             if d.0.abs() > f64::abs(most) { (Some(b), d.0) } else { (band, most) }
         });
         let expected = band
