@@ -98,16 +98,7 @@ fn each_further_closed_door_of_a_lock_adds() {
 #[test]
 fn a_third_leaf_close_in_spoils_the_bass() {
     let old = split_wall("old", 2, 2);
-    let lined = build_up(
-        "lined",
-        vec![
-            gypsum(1),
-            cavity(25.0, 0.0, None),
-            gypsum(2),
-            cavity(240.0, 180.0, Some(FrameKind::SeparateTimberStuds)),
-            gypsum(2),
-        ],
-    );
+    let lined = lined();
     let (band, loss, remark) = third_leaf(&old, &lined, SquareMetre(12.0), "wall").unwrap();
     // The small air space with its boards resounds at about 60 √((1/13 + 1/27)/0.025) = 130 Hz.
     assert!((80.0..220.0).contains(&band.centre().0) && loss > 3.0, "{band:?} {loss}");

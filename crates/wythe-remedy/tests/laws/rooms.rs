@@ -173,3 +173,17 @@ pub fn pair() -> Building {
     b.targets = vec![target(1, 45.0)];
     b
 }
+
+/// [`split_wall`] with a board on laths close before one side: a leaf in the middle.
+pub fn lined() -> BuildUp {
+    build_up(
+        "lined",
+        vec![
+            gypsum(1),
+            cavity(25.0, 0.0, None),
+            gypsum(2),
+            cavity(240.0, 180.0, Some(FrameKind::SeparateTimberStuds)),
+            gypsum(2),
+        ],
+    )
+}

@@ -87,3 +87,13 @@ fn the_same_results_give_the_same_bytes() {
         assert_eq!(x.html(), y.html());
     }
 }
+
+#[test]
+fn what_the_recordings_say_nothing_about_is_not_found() {
+    // The ceiling is of unknown standing, as likely bridged as not, and no recording hears it.
+    let house = complete();
+    let findings = &house.explained.as_ref().unwrap().posterior.findings;
+    assert!(findings.iter().any(|f| f.cause.element == "ceiling" && f.probability >= 0.499));
+    let found = &house.found.as_ref().unwrap().2;
+    assert!(found.iter().all(|&i| findings[i].cause.element != "ceiling"), "{found:?}");
+}
