@@ -492,7 +492,7 @@ fn separates(
     outcomes: &[TestOutcome],
 ) -> Vec<String> {
     if outcomes.len() > 1 {
-        return outcomes.iter().map(|o| o.means.clone()).collect();
+        return outcomes.iter().map(|o| o.means.trim_start_matches("perhaps ").into()).collect();
     }
     if let Doing::Tape(id) = doing {
         let title = building
